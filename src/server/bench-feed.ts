@@ -23,6 +23,8 @@ export interface BenchFeed {
   setup(): BenchSetup;
   /** The newest state of the reader. */
   view(): LiveView;
+  /** s, first rise of the run that is going on (what the reader's `runStarted` said); `null` between runs. */
+  runSince(): number | null;
   health(): BenchHealth;
   /** Newest anchor; a stepped wall clock or a new segment gives a new one. */
   anchor(): WallAnchor;
