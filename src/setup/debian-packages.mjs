@@ -1,0 +1,43 @@
+import { spawnSync } from 'node:child_process';
+import { existsSync } from 'node:fs';
+
+const runs = (command, ...args) => spawnSync(command, args, { stdio: 'ignore' }).status === 0;
+
+/** What the tests need beside npm packages. The one list: name in Debian, what for, and how to see that it is there. */
+export const debianPackages = [
+  { name: 'socat', use: 'pairs of serial ports for the drivers', present: () => runs('socat', '-V') },
+  { name: 'chromium', use: 'the pages in a real browser', present: () => existsSync('/usr/bin/chromium') || runs('chromium', '--version') },
+  {
+    name: 'fonts-dejavu-core',
+    use: 'text in the browser',
+    present: () => existsSync('/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf'),
+  },
+  {
+    name: 'python3-iapws',
+    use: 'properties of water to check the simulated hydraulics against',
+    present: () => runs('/usr/bin/python3', '-c', 'import iapws'),
+  },
+];
+
+/**
+ * Installs what is missing where that is possible (root on Debian); otherwise says what to run.
+ * @returns {boolean} whether everything is there
+ */
+export function ensureDebianPackages() {
+  const missing = debianPackages.filter((wanted) => !wanted.present());
+  if (missing.length === 0) return true;
+  const names = missing.map((wanted) => wanted.name);
+  const mayInstall = process.getuid?.() === 0 && runs('apt-get', '--version');
+  if (mayInstall) {
+    console.error(`Installing ${names.join(', ')}...`);
+    const options = { stdio: ['ignore', 2, 2], env: { ...process.env, DEBIAN_FRONTEND: 'noninteractive' } };
+    spawnSync('apt-get', ['update', '-q'], options);
+    spawnSync('apt-get', ['install', '-y', '-q', '--no-install-recommends', ...names], options);
+  }
+  const still = missing.filter((wanted) => !wanted.present());
+  if (still.length === 0) return true;
+  for (const { name, use } of still) console.error(`Missing: ${name} (${use}).`);
+  console.error('No test is left out, so these are needed first. Run:');
+  console.error(`  sudo apt-get update && sudo apt-get install -y --no-install-recommends ${still.map(({ name }) => name).join(' ')}`);
+  return false;
+}
