@@ -1,0 +1,114 @@
+/**
+ * Noise whose correlation dies away exponentially, possibly with white noise on top, seen through averaging bins.
+ *
+ * Model for the errors of the bins, each scaled by the root of its weight: variance 1, covariance of bins i < j
+ * `strength` x product of the decays between them. A matrix of this kind has a Cholesky factor that costs O(n)
+ * (Foreman-Mackey, Agol, Ambikasaran, Angus, Astronomical Journal 154 (2017) 220, section 5, one real term), for any
+ * spacing of the bins.
+ */
+export interface NoiseShape {
+  /** Correlation that is left after one typical bin spacing, 0 to below 1. */
+  readonly decay: number;
+  /** Factor before it: 1 for plain AR(1), below 1 with white noise on top, above 1 for bins averaged from AR(1). */
+  readonly strength: number;
+}
+
+export const whiteNoise: NoiseShape = { decay: 0, strength: 1 };
+
+/** Turns correlated, unequally weighted errors into white ones of equal variance. Keeps its arrays between calls. */
+export class Whitener {
+  /** log determinant of the correlation matrix. */
+  logDeterminant = 0;
+  private strength = 0;
+  private readonly gap: Float64Array;
+  private readonly rootWeight: Float64Array;
+  private readonly carry: Float64Array;
+  private readonly gain: Float64Array;
+  private readonly inverseRoot: Float64Array;
+
+  /**
+   * @param time s, ascending
+   * @param weights 1/variance up to a common factor, 0 or more; may be changed in place before the next `shape`
+   * @param spacing s, what `decay` refers to
+   */
+  constructor(
+    time: Float64Array,
+    private readonly weights: Float64Array,
+    spacing: number,
+  ) {
+    const n = time.length;
+    this.rootWeight = new Float64Array(n);
+    this.gap = new Float64Array(n);
+    this.carry = new Float64Array(n);
+    this.gain = new Float64Array(n);
+    this.inverseRoot = new Float64Array(n);
+    for (let i = 1; i < n; i++) this.gap[i] = ((time[i] as number) - (time[i - 1] as number)) / spacing;
+  }
+
+  /** Takes up a noise model; false where it is not a possible one (not positive definite). */
+  shape({ decay, strength }: NoiseShape): boolean {
+    const { rootWeight, gap, carry, gain, inverseRoot, weights } = this;
+    const n = weights.length;
+    this.strength = decay > 0 ? strength : 0;
+    this.logDeterminant = 0;
+    const logDecay = Math.log(decay);
+    let held = 0;
+    let lastGap = 1;
+    let lastCarry = decay;
+    let determinant = 1;
+    for (let i = 0; i < n; i++) {
+      rootWeight[i] = Math.sqrt(weights[i] as number);
+      inverseRoot[i] = 1;
+      if (this.strength === 0) continue;
+      const step = gap[i] as number;
+      if (Math.abs(step - lastGap) > 1e-9) {
+        lastGap = step;
+        lastCarry = Math.exp(logDecay * step);
+      }
+      carry[i] = lastCarry;
+      held *= lastCarry * lastCarry;
+      const variance = 1 - strength * strength * held;
+      if (!(variance > 1e-9)) return false;
+      gain[i] = (1 - strength * held) / variance;
+      held += variance * (gain[i] as number) ** 2;
+      inverseRoot[i] = 1 / Math.sqrt(variance);
+      determinant *= variance;
+      if (determinant < 1e-200) {
+        this.logDeterminant += Math.log(determinant);
+        determinant = 1;
+      }
+    }
+    this.logDeterminant += Math.log(determinant);
+    return true;
+  }
+
+  /** Writes the whitened, weighted `column` into `out` (which may be the same array). */
+  whiten(column: Float64Array, out: Float64Array): void {
+    const { rootWeight, carry, gain, inverseRoot, strength } = this;
+    const n = rootWeight.length;
+    if (strength === 0) {
+      for (let i = 0; i < n; i++) out[i] = (column[i] as number) * (rootWeight[i] as number);
+      return;
+    }
+    let held = 0;
+    for (let i = 0; i < n; i++) {
+      held *= carry[i] as number;
+      const innovation = (column[i] as number) * (rootWeight[i] as number) - strength * held;
+      held += (gain[i] as number) * innovation;
+      out[i] = innovation * (inverseRoot[i] as number);
+    }
+  }
+}
+
+/**
+ * How noise that is AR(1) from sample to sample looks after averaging `count` neighbours into a bin.
+ * Exact for bins that touch: sums of the covariances rho^|i - j|.
+ */
+export function binnedShape(decay: number, count: number): NoiseShape & { readonly varianceOfMean: number } {
+  if (!(decay > 0)) return { decay: 0, strength: 1, varianceOfMean: 1 / count };
+  const rho = decay ** (1 / count);
+  const sum = (1 - decay) / (1 - rho);
+  const varianceOfMean = (count * (1 - rho * rho) - 2 * rho * (1 - decay)) / (count * (1 - rho)) ** 2;
+  const neighbours = (rho * sum * sum) / (count * count);
+  return { decay, strength: neighbours / (varianceOfMean * decay), varianceOfMean };
+}
