@@ -1,0 +1,63 @@
+import { z } from 'zod';
+import type { Driver } from './driver.js';
+import { lineShape, refuseContradictions } from './line-options.js';
+import { describeRule } from './ports.js';
+import { readLines } from './read-lines.js';
+import type { PortRule, SerialTarget } from './wiring.js';
+
+const baudRate = 'should be a baud rate such as 9600';
+
+/** An instrument that sends or answers lines of text on a serial port. */
+const options = z
+  .strictObject({
+    driver: z.literal('serial-line'),
+    path: z.string().min(1).optional().meta({ description: 'the port, best by a name that does not change: /dev/serial/by-id/...' }),
+    match: z
+      .strictObject({
+        serial: z.string().min(1).optional().meta({ description: 'serial number of the USB adapter' }),
+        socket: z.string().min(1).optional().meta({ description: 'physical USB socket: a name under /dev/serial/by-path' }),
+        id: z
+          .string()
+          .regex(/^[0-9a-fA-F]{4}:[0-9a-fA-F]{4}$/, { error: 'should be maker:product such as 1a86:7523' })
+          .optional()
+          .meta({ description: 'type of the USB adapter, where there is only one' }),
+      })
+      .optional(),
+    baudRate: z.number({ error: baudRate }).int({ error: baudRate }).min(50, { error: baudRate }).max(4_000_000, { error: baudRate }).default(9600),
+    dataBits: z.union([z.literal(7), z.literal(8)], { error: 'should be 7 or 8' }).default(8),
+    parity: z.enum(['none', 'even', 'odd']).default('none'),
+    stopBits: z.union([z.literal(1), z.literal(2)], { error: 'should be 1 or 2' }).default(1),
+    dtr: z.enum(['raise', 'leave']).default('raise').meta({ description: 'leave: keep DTR as it is at close, so that a reopening does not reset the instrument' }),
+    ...lineShape,
+  })
+  .superRefine((o, context) => {
+    refuseContradictions(o, context);
+    const ways = [o.path, o.match?.serial, o.match?.socket, o.match?.id].filter((way) => way !== undefined).length;
+    if (ways === 1) return;
+    const message = ways === 0 ? 'missing; name the port by path, or by match with serial, socket or id' : 'name the port in one way only: path, or one of match.serial, match.socket, match.id';
+    context.addIssue({ code: 'custom', path: ['path'], message });
+  });
+
+export type SerialLineOptions = z.output<typeof options>;
+
+/** The port that the options mean. */
+export function portRule({ path, match }: Pick<SerialLineOptions, 'path' | 'match'>): PortRule {
+  if (match?.serial !== undefined) return { by: 'serial', serial: match.serial };
+  if (match?.socket !== undefined) return { by: 'socket', socket: match.socket };
+  if (match?.id !== undefined) return { by: 'id', id: match.id };
+  return { by: 'path', path: path ?? '' };
+}
+
+const describe = (o: SerialLineOptions) =>
+  `${describeRule(portRule(o))} (${o.baudRate} ${o.dataBits}${o.parity.charAt(0).toUpperCase()}${o.stopBits})`;
+
+const targetOf = (o: SerialLineOptions): SerialTarget => {
+  const { baudRate: rate, dataBits, parity, stopBits, dtr } = o;
+  return { kind: 'serial', port: portRule(o), baudRate: rate, dataBits, parity, stopBits, dtr };
+};
+
+export const serialLine = {
+  options,
+  describe,
+  read: (o, wiring, clock) => readLines(targetOf(o), describe(o), o, wiring, clock),
+} satisfies Driver<SerialLineOptions>;

@@ -1,0 +1,84 @@
+import { z } from 'zod';
+import { inputKeys, inputSchema } from '../../drivers/index.js';
+import { signalUnitOf, type SignalUnit } from '../../drivers/signal-unit.js';
+import { quantity } from '../core/quantity.js';
+import { pressureUnits } from '../core/units.js';
+import { pressureUnitOf } from '../core/units.js';
+
+const pressure = (min: number, max: number, meaning: string, example: string) => quantity({ dimension: 'pressure', min, max, meaning, example });
+const number = (meaning: string) => z.number({ error: `should be a number: ${meaning}` });
+const text = (meaning: string) =>
+  z.string({ error: (issue) => (issue.input === undefined ? `missing; it must be ${meaning}` : `should be ${meaning}`) }).trim().min(1, { error: `should be ${meaning}` });
+const day = (meaning: string) => z.iso.date({ error: `should be a day such as 2027-03-01: ${meaning}` });
+
+const unit = text('the unit that the instrument sends, such as bar or mA').transform((written, context): SignalUnit => {
+  const known = signalUnitOf(written);
+  if (known !== undefined) return known;
+  context.addIssue({ code: 'custom', message: `'${written}' should be one of ${[...pressureUnits, 'mA', 'V', 'mV', '%', 'counts'].join(', ')}` });
+  return z.NEVER;
+});
+
+const scalePoint = z.strictObject({
+  reading: number('what the instrument sends, in the unit of the channel'),
+  pressure: pressure(-10, 20_000, 'the pressure that this reading stands for', '600 bar'),
+});
+
+/** What the calibration certificate says. Without coefficients the readings are taken as they are. */
+const calibrationSchema = z.strictObject({
+  certificate: text('the number of the certificate'),
+  date: day('when the transducer was calibrated'),
+  due: day('the last day on which the calibration holds'),
+  serial: text('the serial number of the transducer'),
+  laboratory: text('who calibrated it').optional(),
+  uncertainty: pressure(0, 1000, 'expanded uncertainty (k = 2) of the calibrated pressure', '0.8 bar'),
+  coefficients: z
+    .strictObject({
+      constant: pressure(-1000, 1000, 'added to the pressure', '0.3 bar').default(0),
+      linear: number('what the pressure is multiplied by, near 1').min(0.5, { error: 'should be 0.5 to 2, near 1' }).max(2, { error: 'should be 0.5 to 2, near 1' }).default(1),
+      quadratic: number('what the square of the pressure in bar is multiplied by, in 1/bar').min(-0.01, { error: 'should be -0.01 to 0.01' }).max(0.01, { error: 'should be -0.01 to 0.01' }).default(0),
+    })
+    .prefault({}),
+});
+
+/** One channel as people write it; unknown keys are refused. */
+export const channelSchema = z
+  .strictObject({
+    channel: text('the name of the channel').default('pressure'),
+    input: inputSchema,
+    unit,
+    scaling: z
+      .strictObject({ lower: scalePoint, upper: scalePoint })
+      .refine(({ lower, upper }) => lower.reading !== upper.reading, { error: 'lower and upper should have two different readings' })
+      .optional(),
+    loopLimits: z.enum(['ne43', 'none']).default('ne43').meta({ description: 'none: a current outside 3.6 to 21 mA is no fault' }),
+    range: z
+      .strictObject({
+        lower: pressure(-10, 20_000, 'lower end of the transducer', '0 bar').default(0),
+        upper: pressure(0.01, 20_000, 'upper end of the transducer', '600 bar'),
+      })
+      .refine(({ lower, upper }) => lower < upper, { error: 'lower should be below upper' }),
+    resolution: pressure(1e-6, 100, 'the smallest step of the reading', '0.1 bar').optional(),
+    accuracyClass: number('% of span').positive({ error: 'should be above 0, in % of span' }).max(10, { error: 'should be at most 10, in % of span' }).optional(),
+    usualInterval: quantity({ dimension: 'time', min: 0.001, max: 3600, meaning: 'how often a reading usually comes', example: '100 ms' }).optional(),
+    calibration: calibrationSchema.optional(),
+  })
+  .superRefine((channel, context) => {
+    if (channel.scaling !== undefined || pressureUnitOf(channel.unit) !== undefined) return;
+    context.addIssue({ code: 'custom', path: ['scaling'], message: `missing; ${channel.unit} is no pressure, so say which reading stands for which pressure` });
+  });
+
+/** One measured input: where it is read, what its readings mean. Pressures in bar, times in s. */
+export type ChannelConfig = z.output<typeof channelSchema>;
+export type Calibration = z.output<typeof calibrationSchema>;
+
+/** Every key that a channel may have, for the hint at a mistyped one. */
+export const channelKeys: readonly string[] = [
+  ...new Set([
+    ...Object.keys(channelSchema.shape),
+    ...Object.keys(calibrationSchema.shape),
+    ...Object.keys(calibrationSchema.shape.coefficients.unwrap().shape),
+    ...Object.keys(scalePoint.shape),
+    ...inputKeys,
+    'serial', 'socket', 'id', 'query', 'every', 'answerWithin', 'overRange', 'underRange', 'noReading', 'error', 'lid', 'vent', 'pump',
+  ]),
+];
