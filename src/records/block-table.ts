@@ -1,0 +1,91 @@
+import type Database from 'better-sqlite3';
+import { decodeBlock, encodeBlock, type Samples } from './block-codec.js';
+
+/** A block as the table lists it, without its samples. */
+export interface BlockRow {
+  readonly id: number;
+  readonly segment: number;
+  /** Samples of the channel before it, in the order received. */
+  readonly position: number;
+  readonly count: number;
+  readonly tier: number;
+  /** s, extreme sample times in it. */
+  readonly earliest: number;
+  readonly latest: number;
+}
+
+/** s: no block spans more, so that a window of time needs to look back no further. */
+export const longestBlock = 1000;
+
+const columns = 'id, segment, position, count, tier, earliest, latest';
+
+/** The raw trace blocks of all channels. */
+export class BlockTable {
+  private readonly insertOne;
+  private readonly content;
+  private readonly window;
+  private readonly after;
+
+  constructor(private readonly db: Database.Database) {
+    this.insertOne = db.prepare<[number, number, number, number, number, number, number, Uint8Array]>(
+      'INSERT INTO blocks (channel, segment, position, count, tier, earliest, latest, samples) VALUES (?, ?, ?, ?, ?, ?, ?, ?)',
+    );
+    this.content = db.prepare<[number], Buffer>('SELECT samples FROM blocks WHERE id = ?').pluck();
+    this.window = db.prepare<[number, number, number, number], BlockRow>(
+      `SELECT ${columns} FROM blocks WHERE channel = ? AND earliest BETWEEN ? AND ? AND latest >= ? ORDER BY position`,
+    );
+    this.after = db.prepare<[number, number], BlockRow>(
+      `SELECT ${columns} FROM blocks WHERE channel = ? AND position >= ? ORDER BY position`,
+    );
+  }
+
+  /** Times must be finite and the span at most `longestBlock`. @returns the new block's id. */
+  insert(channel: number, segment: number, position: number, tier: number, samples: Samples): number {
+    let earliest = Infinity;
+    let latest = -Infinity;
+    for (const t of samples.time) {
+      if (t < earliest) earliest = t;
+      if (t > latest) latest = t;
+    }
+    const bytes = encodeBlock(samples);
+    return Number(this.insertOne.run(channel, segment, position, samples.time.length, tier, earliest, latest, bytes).lastInsertRowid);
+  }
+
+  /** Blocks with samples that may lie from `from` to `to` (s, both included), in the order received. */
+  within(channel: number, from: number, to: number): BlockRow[] {
+    return this.window.all(channel, from - longestBlock, to, from);
+  }
+
+  /** Blocks from the given position on. */
+  from(channel: number, position: number): BlockRow[] {
+    return this.after.all(channel, position);
+  }
+
+  /** @throws DamagedBlock */
+  samples(id: number): Samples {
+    return decodeBlock(this.content.get(id) ?? new Uint8Array(0));
+  }
+
+  /** Where the next sample of a channel goes. */
+  nextPosition(channel: number): number {
+    const sql = 'SELECT position + count FROM blocks WHERE channel = ? ORDER BY position DESC LIMIT 1';
+    return this.db.prepare<[number], number>(sql).pluck().get(channel) ?? 0;
+  }
+
+  /** Newest blocks that hold at least `count` samples, in the order received. */
+  newest(channel: number, count: number): BlockRow[] {
+    return this.from(channel, this.startOf(channel, Math.max(0, this.nextPosition(channel) - count)));
+  }
+
+  private startOf(channel: number, position: number): number {
+    const sql = 'SELECT position FROM blocks WHERE channel = ? AND position <= ? ORDER BY position DESC LIMIT 1';
+    return this.db.prepare<[number, number], number>(sql).pluck().get(channel, position) ?? 0;
+  }
+
+  /** s, the latest time of a channel; `null` before the first sample. */
+  newestTime(channel: number): number | null {
+    const sql = 'SELECT max(earliest) FROM blocks WHERE channel = ?';
+    const last = this.db.prepare<[number], number | null>(sql).pluck().get(channel) ?? null;
+    return last === null ? null : this.within(channel, last, Infinity).reduce((t, block) => Math.max(t, block.latest), last);
+  }
+}

@@ -1,0 +1,116 @@
+import type Database from 'better-sqlite3';
+import type { Outcome, Verdict } from '../core/outcome.js';
+import type { Instrument } from '../core/trace.js';
+import { canonicalJson } from './canonical-json.js';
+
+export type RunState = 'open' | 'finished' | 'interrupted';
+
+/** What is stored of a run, without its outcome. Times in s on the store's clock, walls in ms since 1970. */
+export interface RunSummary {
+  readonly number: number;
+  readonly bench: string;
+  readonly channel: number;
+  readonly state: RunState;
+  readonly verdict: Verdict | null;
+  readonly from: number;
+  readonly to: number | null;
+  readonly fromWall: number;
+  readonly toWall: number | null;
+  /** Content hash of the plan; `null` without one. */
+  readonly plan: string | null;
+  readonly planName: string | null;
+  readonly thresholds: string;
+  readonly software: string;
+}
+
+export interface Run extends RunSummary {
+  readonly instrument: Instrument | null;
+  /** `null` while it is open. */
+  readonly outcome: Outcome | null;
+}
+
+/** What a run begins with. */
+export interface RunStart {
+  readonly channel: number;
+  /** s */ readonly from: number;
+  /** Hashes that `keepVersion` gave. */
+  readonly plan: string | null;
+  readonly thresholds: string;
+  /** The transducer and its calibration as they are in force. */
+  readonly instrument: Instrument | null;
+}
+
+interface Row extends RunSummary {
+  readonly instrument: string | null;
+  readonly outcome: string | null;
+}
+
+const summary = `runs.number, runs.bench, runs.channel, runs.state, runs.verdict, runs.started AS "from", runs.ended AS "to",
+  runs.started_wall AS fromWall, runs.ended_wall AS toWall, runs.plan, json_extract(versions.content, '$.plan') AS planName,
+  runs.thresholds, runs.software`;
+const source = 'runs LEFT JOIN versions ON versions.hash = runs.plan';
+
+/** The runs of all benches, numbered without holes; one that is over is never changed. */
+export class Runs {
+  constructor(private readonly db: Database.Database) {}
+
+  open(start: RunStart, bench: string, fromWall: number, software: string): number {
+    return this.db
+      .transaction(() => {
+        const number = this.nextNumber();
+        this.db
+          .prepare(
+            `INSERT INTO runs (number, bench, channel, state, started, started_wall, plan, thresholds, instrument, software)
+             VALUES (?, ?, ?, 'open', ?, ?, ?, ?, ?, ?)`,
+          )
+          .run(
+            number, bench, start.channel, start.from, fromWall, start.plan, start.thresholds,
+            start.instrument && canonicalJson(start.instrument), software,
+          );
+        return number;
+      })
+      .immediate();
+  }
+
+  /** Closes an open run for good. Call within a transaction that seals it too. */
+  close(number: number, state: 'finished' | 'interrupted', end: Required<Pick<RunSummary, 'from' | 'fromWall'>> & { to: number; toWall: number; outcome: Outcome }): void {
+    this.db
+      .prepare('UPDATE runs SET state = ?, verdict = ?, started = ?, ended = ?, started_wall = ?, ended_wall = ?, outcome = ? WHERE number = ?')
+      .run(state, end.outcome.verdict, end.from, end.to, end.fromWall, end.toWall, canonicalJson(end.outcome), number);
+  }
+
+  get(number: number): Run | null {
+    const row = this.db
+      .prepare<[number], Row>(`SELECT ${summary}, runs.instrument, runs.outcome FROM ${source} WHERE runs.number = ?`)
+      .get(number);
+    if (!row) return null;
+    return {
+      ...row,
+      instrument: row.instrument === null ? null : (JSON.parse(row.instrument) as Instrument),
+      outcome: row.outcome === null ? null : (JSON.parse(row.outcome) as Outcome),
+    };
+  }
+
+  /** The newest first: at most `limit`, with numbers below `before`, of one bench or of all. */
+  list({ limit = 50, before = Number.MAX_SAFE_INTEGER, bench = null }: { limit?: number; before?: number; bench?: string | null } = {}): RunSummary[] {
+    return this.db
+      .prepare<[number, string | null, number], RunSummary>(
+        `SELECT ${summary} FROM ${source} WHERE runs.number < ? AND runs.bench = coalesce(?, runs.bench) ORDER BY runs.number DESC LIMIT ?`,
+      )
+      .all(before, bench, limit);
+  }
+
+  /** Runs that were never closed, the oldest first. */
+  openOnes(): RunSummary[] {
+    return this.db.prepare<[], RunSummary>(`SELECT ${summary} FROM ${source} WHERE runs.state = 'open' ORDER BY runs.number`).all();
+  }
+
+  /** Runs before the first of this file: those of a damaged file that was set aside. */
+  numberBefore(): number {
+    return Number(this.db.prepare<[], string>("SELECT value FROM facts WHERE key = 'runs before'").pluck().get() ?? 0);
+  }
+
+  private nextNumber(): number {
+    return 1 + (this.db.prepare<[], number | null>('SELECT max(number) FROM runs').pluck().get() ?? this.numberBefore());
+  }
+}
