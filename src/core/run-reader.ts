@@ -1,8 +1,21 @@
 import type { LiveView } from './live.js';
+import { judgeRun } from './judging/judge-run.js';
+import { shownStep } from './judging/showing.js';
 import type { FoundEvent, Outcome } from './outcome.js';
-import type { Plan } from './plan.js';
-import type { Thresholds } from './thresholds.js';
-import type { Instrument, Mark } from './trace.js';
+import { holdFloor, minimumDuringHold, reachLevel, type Plan } from './plan.js';
+import type { CycleRecord } from './reading/cycle-record.js';
+import { CycleTracker } from './reading/cycle-tracker.js';
+import { flushGlitch, freshGlitch, stepGlitch, type GlitchSink } from './reading/glitch-filter.js';
+import { freshIntake, gapLimit, Stamp, takeStamp } from './reading/intake.js';
+import { describeNow } from './reading/live-view.js';
+import { freshNoise, learnNoise, movingSigma, noiseSigma } from './reading/noise.js';
+import { moveRecord } from './reading/move-record.js';
+import { endSpike, freshSpike, stepSpike } from './reading/spike-detector.js';
+import { endStillness, freshStillness, stepStillness } from './reading/stillness.js';
+import { suspectUnit } from './reading/suspect-unit.js';
+import { standInPlan } from './reading/stand-in-plan.js';
+import { readingLimits, type ReadingLimits, type Thresholds } from './thresholds.js';
+import { Flag, type Instrument, type Mark } from './trace.js';
 
 /** A run that is over. */
 export interface FinishedRun {
@@ -12,9 +25,9 @@ export interface FinishedRun {
   readonly outcome: Outcome;
 }
 
-/** Where a reader hands what it finds. Called in order of time, during `step`, `mark` or `end`. */
+/** Where a reader hands what it finds. Called during `step`, `mark` or `end`. */
 export interface ReaderSink {
-  /** The first rise of a run was seen; `at` lies a little in the past. */
+  /** The first rise of a run was seen; `at` (s) lies a little in the past. */
   runStarted(at: number): void;
   found(event: FoundEvent): void;
   runEnded(run: FinishedRun): void;
@@ -25,27 +38,322 @@ export interface ReaderSetup {
   readonly plan: Plan | null;
   readonly thresholds: Thresholds;
   readonly instrument?: Instrument;
+  /** bar: what heights are judged against where there is no plan; default 100 bar. */
+  readonly usualPressure?: number;
 }
+
+/** Events kept for a run; more are counted and told in a note. */
+const keptEvents = 4000;
+
+const freshRun = () => ({ open: false, from: 0, cycles: [] as CycleRecord[], events: [] as FoundEvent[], dropped: 0, notes: [] as string[] });
 
 /**
  * Reads one pressure channel sample by sample: finds runs, cycles and events and judges each run when it is over.
- * The live daemon, `judge` and the pages run this very class.
+ * The live daemon, `judge` and the pages run this very class. Decisions rest on sample times only.
  */
 export class RunReader {
-  constructor(
-    protected readonly setup: ReaderSetup,
-    protected readonly sink: ReaderSink,
-  ) {}
+  private readonly plan: Plan;
+  private readonly limits: ReadingLimits;
+  private readonly tracker: CycleTracker;
+  private readonly glitches: GlitchSink;
+  private readonly glitchSettings;
+  private readonly floorOfSense: number;
+  private readonly intake = freshIntake();
+  private readonly noise = freshNoise();
+  private readonly glitch = freshGlitch();
+  private readonly spike = freshSpike();
+  private readonly still = freshStillness();
+  private run = freshRun();
+  private missing = 0;
+  private lost = false;
+  private lastGood = 0;
+  private lastSeen = 0;
+  private latest: number | null = null;
+  private saturatedRun = 0;
+  private lidWatched = false;
+  private lidOpen = false;
+  private lastVerdict: Outcome['verdict'] | null = null;
+  private recent: FoundEvent[] = [];
+  private sigma = 0;
+  private resolution = 0;
+
+  constructor(private readonly setup: ReaderSetup, private readonly sink: ReaderSink) {
+    this.plan = setup.plan ?? standInPlan(setup.usualPressure ?? (setup.instrument?.range?.upper ?? 200) / 2);
+    const { plan } = this;
+    this.limits = readingLimits(setup.thresholds, plan.testPressure);
+    this.glitchSettings = { glitchWidth: this.limits.glitchWidth, slewLimit: this.limits.slewLimit, reference: plan.testPressure };
+    // A gauge cannot read much below vacuum: such a number is a lost signal, not a pressure.
+    this.floorOfSense = -Math.max(3, 0.02 * plan.testPressure);
+    const minimum = minimumDuringHold(plan);
+    this.tracker = new CycleTracker({
+      limits: this.limits,
+      testPressure: plan.testPressure,
+      reach: reachLevel(plan),
+      floor: holdFloor(plan),
+      holdTime: plan.holdTime,
+      minimum: minimum === undefined ? NaN : minimum - (setup.instrument?.resolution ?? 0) / 2,
+    }, {
+      found: (event) => this.found(event),
+      attempt: (at) => this.attempt(at),
+      cycleEnded: (record) => this.cycleEnded(record),
+    });
+    this.glitches = {
+      real: (time, pressure, doubt) => this.real(time, pressure, doubt),
+      glitch: (at, extreme, height, width, unclear) => {
+        if (unclear && height > 0) this.tracker.doubtful(at, extreme);
+        this.found({ kind: 'glitch', at, height, width, pressure: extreme, ...(unclear ? { unclear } : {}) });
+      },
+    };
+  }
 
   /** One reading: time in s, calibrated pressure in bar, `Flag` bits. */
-  step(_time: number, _pressure: number, _flags: number): void {}
+  step(time: number, pressure: number, flags: number): void {
+    if (!Number.isFinite(time)) {
+      this.missing++;
+      return;
+    }
+    const bad = flags !== Flag.good || !Number.isFinite(pressure) || pressure < this.floorOfSense;
+    if (bad) {
+      this.missing++;
+      this.latest = null;
+      if (this.intake.started) this.lastSeen = Math.max(this.lastSeen, Math.round((time - this.intake.origin) * 1e6) / 1e6);
+      if ((flags & (Flag.saturated | Flag.overRange)) !== 0) this.saturated(this.lastSeen);
+      return;
+    }
+    const before = this.intake.now;
+    const stamp = takeStamp(this.intake, time, this.limits.gap);
+    if (stamp === Stamp.backward) return;
+    const now = this.intake.now;
+    if (this.lost || this.intake.gap > 0) this.bridge(before, now);
+    this.lastGood = now;
+    if (now > this.lastSeen) this.lastSeen = now;
+    this.latest = pressure;
+    const range = this.setup.instrument?.range;
+    if (range !== undefined) {
+      this.saturatedRun = pressure >= range.upper ? this.saturatedRun + 1 : 0;
+      if (this.saturatedRun === 3) this.saturated(now);
+    }
+    stepGlitch(this.glitch, this.glitchSettings, this.sigma, this.resolution, this.intake.interval, now, pressure, this.glitches);
+  }
 
-  mark(_mark: Mark): void {}
+  mark(mark: Mark): void {
+    const at = this.intake.started ? Math.max(0, Math.round((mark.time - this.intake.origin) * 1e6) / 1e6) : 0;
+    switch (mark.kind) {
+      case 'signal-lost':
+      case 'device-restart':
+      case 'clock-step':
+        if (mark.kind !== 'clock-step') this.lost = this.intake.started;
+        if (this.run.open) this.run.notes.push(mark.text ?? `${mark.kind} at ${mark.time.toFixed(1)} s`);
+        break;
+      case 'lid-open':
+        this.lidWatched = true;
+        this.lidOpen = true;
+        this.lookAtLid(at);
+        break;
+      case 'lid-closed':
+        this.lidWatched = true;
+        this.lidOpen = false;
+        break;
+      case 'signal-back':
+      case 'pump-on':
+      case 'pump-off':
+      case 'vent-open':
+      case 'vent-closed':
+        break;
+    }
+  }
 
   /** The recording is over: what is open is judged as it stands. */
-  end(): void {}
+  end(): void {
+    this.flush();
+    if (this.lastSeen - this.lastGood > gapLimit(this.intake, this.limits.gap)) this.tellGap(this.lastGood, this.lastSeen);
+    this.tracker.end();
+    if (this.run.open) this.closeRun();
+  }
 
+  /** What is known at this moment, for the page and the log. */
   view(): LiveView {
-    throw new Error('being built');
+    const running = this.run.open || this.tracker.state.attempt;
+    return describeNow({
+      plan: this.plan,
+      planned: this.setup.plan !== null,
+      limits: this.limits,
+      tracker: this.tracker.state,
+      origin: this.intake.origin,
+      time: this.intake.started ? this.lastSeen : null,
+      pressure: this.latest,
+      verdict: running ? 'pending' : this.lastVerdict,
+      cycle: Math.min(this.run.cycles.length + (this.tracker.state.attempt ? 1 : 0), this.plan.cycles),
+      events: this.recent,
+      step: this.shown(),
+    });
+  }
+
+  /** Time of the newest good sample on the reader's own clock, and the zero of that clock on the trace's; s. */
+  get clock(): { readonly origin: number; readonly now: number } {
+    return { origin: this.intake.origin, now: this.intake.now };
+  }
+
+  private real(time: number, pressure: number, doubt: boolean): void {
+    learnNoise(this.noise, pressure);
+    this.resolution = this.setup.instrument?.resolution ?? this.noise.step;
+    this.sigma = noiseSigma(this.noise, this.resolution);
+    const closed = this.tracker.sample(time, pressure, this.sigma, movingSigma(this.noise), this.resolution, this.intake.interval);
+    if (doubt) this.tracker.doubtful(time, pressure);
+    stepSpike(this.spike, this.limits, this.tracker.state.bins, this.sigma, time, pressure, doubt, this.onSpike);
+    if (this.tracker.state.phase !== 'vented') stepStillness(this.still, time, pressure);
+    if (closed) this.afterBin(time);
+  }
+
+  private readonly onSpike = (at: number, height: number, width: number, top: number, doubt: boolean): void => {
+    this.found({ kind: 'spike', at, height, width, pressure: top, ...(doubt ? { unclear: true } : {}) });
+  };
+
+  private afterBin(time: number): void {
+    const s = this.tracker.state;
+    if (this.lidOpen) this.lookAtLid(time);
+    if (!this.run.open || this.run.cycles.length === 0 || s.attempt) return;
+    const planned = this.run.cycles.length >= this.plan.cycles || this.run.cycles.some((r) => r.burst !== null);
+    const pressurised = s.phase !== 'vented';
+    if (planned ? this.tracker.zeroSettled : !pressurised && time - s.ventedSince >= this.limits.runEnd) this.closeRun();
+  }
+
+  private attempt(at: number): void {
+    if (this.run.open && this.run.cycles.length >= this.plan.cycles) this.closeRun();
+    if (this.run.open) return;
+    const early = this.run.events.filter((e) => e.at >= this.outside(at) - 1);
+    this.run = freshRun();
+    this.run.open = true;
+    this.run.from = at;
+    this.run.events = early;
+    this.sink.runStarted(this.outside(at));
+  }
+
+  private cycleEnded(record: CycleRecord): void {
+    endStillness(this.still);
+    record.still = this.still.best;
+    this.still.best = null;
+    record.ventedNoise = this.ventedNoise();
+    this.run.cycles.push(record);
+    this.tellCycle(record);
+  }
+
+  /** Noise while vented: what was learned before the rise, where the vented reading moves at all. */
+  private ventedNoise(): number | null {
+    const known = this.tracker.state.noiseBeforeRise;
+    return known > 0 ? known : null;
+  }
+
+  private tellCycle(r: CycleRecord): void {
+    const { plan } = this;
+    if (r.peak !== null && r.arrived && r.peak > plan.testPressure + this.limits.spikeHeight && r.peakAt !== null && (r.settled === null || r.peakAt < r.settled)) {
+      this.found({ kind: 'overshoot', at: r.peakAt, height: r.peak - plan.testPressure, pressure: r.peak });
+    }
+  }
+
+  private closeRun(): void {
+    const { run, plan } = this;
+    const { origin } = this.intake;
+    const records = run.cycles.map((r) => moveRecord(r, origin));
+    const level = records[0]?.holdStart ?? records[0]?.peak ?? 0;
+    const known = this.setup.instrument?.resolution ?? (this.noise.step > 0 ? this.noise.step : null);
+    const notes = run.dropped > 0 ? [...run.notes, `${run.dropped} more events were counted but not listed.`] : run.notes;
+    const outcome = judgeRun(
+      {
+        plan, limits: this.limits, instrument: this.setup.instrument ?? {}, step: this.shown(), resolution: known,
+        noise: movingSigma(this.noise), interval: this.intake.interval, cycles: records,
+        suspectedUnit: this.setup.plan === null ? null : suspectUnit(level, plan.testPressure), lidWatched: this.lidWatched,
+      },
+      run.events,
+      this.facts(known),
+      notes,
+      this.setup.plan?.plan ?? null,
+      this.setup.thresholds.thresholds,
+    );
+    const last = run.cycles[run.cycles.length - 1];
+    this.run = freshRun();
+    this.lastVerdict = outcome.verdict;
+    this.sink.runEnded({ from: this.outside(run.from), to: this.outside(last?.endedAt ?? this.intake.now), outcome });
+  }
+
+  /** What was read, for the outcome. */
+  facts(resolution: number | null = this.noise.step > 0 ? this.noise.step : null): Outcome['signal'] {
+    const { intake } = this;
+    return {
+      samples: intake.samples,
+      interval: intake.intervals > 0 ? Number(intake.interval.toPrecision(4)) : null,
+      resolution: resolution === null ? null : Number(resolution.toPrecision(4)),
+      noise: intake.samples > 30 ? Number(movingSigma(this.noise).toPrecision(3)) : null,
+      missing: this.missing,
+      duplicates: intake.duplicates,
+      backward: intake.backward,
+    };
+  }
+
+  /** Highest purging pressure seen while no run was found, bar. */
+  get highestBelowAttempt(): number {
+    const s = this.tracker.state;
+    return Math.max(s.purgePeak, s.phase === 'vented' ? 0 : (s.record.peak ?? 0));
+  }
+
+  /** bar, the step that pressures are shown in. */
+  shown(): number {
+    return shownStep(this.setup.instrument?.resolution ?? (this.noise.step > 0 ? this.noise.step : null), this.plan.testPressure);
+  }
+
+  private found(event: FoundEvent): void {
+    const told: FoundEvent = {
+      ...event,
+      at: this.outside(event.at),
+      ...(event.height === undefined ? {} : { height: Number(event.height.toFixed(4)) }),
+      ...(event.width === undefined ? {} : { width: Number(event.width.toFixed(4)) }),
+      ...(event.pressure === undefined ? {} : { pressure: Number(event.pressure.toFixed(4)) }),
+    };
+    if (this.run.events.length >= keptEvents) {
+      if (this.run.open) this.run.dropped++;
+      else this.run.events.splice(0, keptEvents / 2);
+    }
+    if (this.run.events.length < keptEvents) this.run.events.push(told);
+    this.recent = [...this.recent.slice(-39), told];
+    this.sink.found(told);
+  }
+
+  /** Ends what cannot be followed across a silence, and notes it. */
+  private bridge(before: number, now: number): void {
+    this.flush();
+    this.lost = false;
+    this.tellGap(before, now);
+    this.tracker.gap(before, now);
+  }
+
+  private tellGap(from: number, to: number): void {
+    if (this.tracker.state.attempt || this.run.open) this.found({ kind: 'gap', at: from, width: to - from });
+    if (to === this.lastSeen && this.tracker.state.attempt && !this.tracker.state.hold.done) this.tracker.state.record.gaps.push({ from, to });
+  }
+
+  private flush(): void {
+    flushGlitch(this.glitch, this.glitchSettings, this.sigma, this.resolution, this.intake.interval, this.glitches);
+    endSpike(this.spike, this.limits, this.onSpike);
+    this.spike.started = false;
+    endStillness(this.still);
+  }
+
+  private saturated(at: number): void {
+    const { record, attempt } = this.tracker.state;
+    if (!attempt || record.saturatedAt !== null) return;
+    record.saturatedAt = at;
+    this.found({ kind: 'saturation', at });
+  }
+
+  private lookAtLid(at: number): void {
+    const { record, attempt, phase } = this.tracker.state;
+    if (!attempt || phase === 'vented' || record.lidOpenAt !== null) return;
+    record.lidOpenAt = at;
+    this.found({ kind: 'lid-open', at });
+  }
+
+  /** The reader's clock on the trace's own. */
+  private outside(time: number): number {
+    return Number((this.intake.origin + time).toFixed(6));
   }
 }

@@ -1,0 +1,99 @@
+import type { Finding } from '../../outcome.js';
+import { minimumDuringHold } from '../../plan.js';
+import { resolve } from '../../quantity.js';
+import type { CycleRecord } from '../../reading/cycle-record.js';
+import { finding, type RunContext } from '../context.js';
+import { bar, seconds } from '../showing.js';
+
+/** One reason why the readings do not tell. */
+export interface Doubt {
+  readonly at: number | null;
+  readonly text: string;
+}
+
+/** Rule `data`: the readings must be such that they can tell. */
+export function signal(c: RunContext): Finding {
+  const doubts = [...wholeRun(c), ...c.cycles.flatMap((r) => [...gaps(r), ...saturation(c, r), ...flatline(c, r), ...zero(c, r)])];
+  const first = doubts[0];
+  if (first === undefined) return finding('data', 'met', 'The readings are complete and plausible.', { unit: '' });
+  const more = doubts.length > 1 ? ` ${doubts.slice(1).map((d) => `${d.text}.`).join(' ')}` : '';
+  return finding('data', 'undecided', `${first.text}.${more}`, { unit: '', at: first.at });
+}
+
+function wholeRun(c: RunContext): Doubt[] {
+  const doubts: Doubt[] = [];
+  if (c.suspectedUnit !== null) {
+    doubts.push({ at: null, text: `The readings fit the plan if they are ${c.suspectedUnit}, not bar: the unit is suspected to be wrong` });
+  }
+  if (c.instrument.calibrationOverdue === true && !c.plan.allowOverdueCalibration) {
+    doubts.push({ at: null, text: 'The calibration of the transducer was overdue' });
+  }
+  const finest = finestTolerance(c);
+  if (c.resolution !== null && finest !== null && c.resolution > finest / 2) {
+    doubts.push({ at: null, text: `The readings come in steps of ${bar(c.resolution, c.resolution)}, too coarse for a limit of ${bar(finest, finest / 10)}` });
+  }
+  return doubts;
+}
+
+/** bar: the smallest change that a limit of the plan turns on. */
+function finestTolerance({ plan }: RunContext): number | null {
+  const tolerances = [
+    plan.maximumDrop === undefined ? null : resolve(plan.maximumDrop, plan.testPressure),
+    plan.minimumPressure === undefined ? null : plan.testPressure - plan.minimumPressure,
+    plan.ceilingPressure === undefined ? null : plan.ceilingPressure - plan.testPressure,
+  ].filter((t): t is number => t !== null && t > 0);
+  if (tolerances.length === 0) return minimumDuringHold(plan) === undefined ? null : resolve(plan.reachTolerance, plan.testPressure) || null;
+  return Math.min(...tolerances);
+}
+
+const gaps = (r: CycleRecord): Doubt[] =>
+  r.gaps.slice(0, 3).map((g) => ({ at: g.from, text: `No data for ${seconds(g.to - g.from)} from ${seconds(g.from)} on` }));
+
+const saturation = (_c: RunContext, r: CycleRecord): Doubt[] =>
+  r.saturatedAt === null ? [] : [{ at: r.saturatedAt, text: `The reading stood at the end of what the transducer can show from ${seconds(r.saturatedAt)} on` }];
+
+/**
+ * A shut gauge valve reads 'perfect'. Signs: readings frozen although this signal has noise; far less noise in the hold
+ * than before; neither settling nor a vent to be seen.
+ */
+export function flatline(c: RunContext, r: CycleRecord): Doubt[] {
+  const step = c.resolution ?? 0;
+  const still = r.still;
+  if (still !== null && still.to - still.from >= c.limits.flatlineTime) {
+    const noisy = (r.ventedNoise ?? 0) > 0.5 * step && (r.ventedNoise ?? 0) > 0;
+    const fine = step <= 5e-5 * c.plan.testPressure && (r.rampNoise ?? 0) > Math.max(0.5 * step, 1e-5 * c.plan.testPressure);
+    if (noisy || fine) {
+      return [{ at: still.from, text: `The sensor did not move for ${seconds(still.to - still.from)} (${bar(still.pressure, c.step)} throughout): a shut gauge valve or a frozen instrument reads like this` }];
+    }
+  }
+  if (r.ventedNoise !== null && r.holdNoise !== null && r.ventedNoise > step && r.holdNoise < 0.12 * r.ventedNoise) {
+    return [{ at: r.settled, text: 'The hold is far quieter than this sensor was before: a shut gauge valve reads like this' }];
+  }
+  if (r.holdDone && r.ended === 'end' && fallSincePumping(r) < Math.max(2e-4 * c.plan.testPressure, 1.01 * step)) {
+    return [{ at: r.settled, text: 'The pressure neither settled after pumping nor fell at a vent: whether the sensor saw the assembly is not known' }];
+  }
+  return [];
+}
+
+/** bar: what was lost from the first averages after pumping to the lowest of the hold. */
+function fallSincePumping(r: CycleRecord): number {
+  const first = r.fitMeans[0];
+  const last = r.fitMeans[r.fitMeans.length - 1];
+  return first === undefined || last === undefined ? 0 : Math.abs(first - last);
+}
+
+function zero(c: RunContext, r: CycleRecord): Doubt[] {
+  const limit = c.limits.zeroLimit;
+  const { zeroBefore, zeroAfter } = r;
+  const signed = (v: number) => `${v >= 0 ? '+' : ''}${bar(v, c.step)}`;
+  if (zeroBefore !== null && Math.abs(zeroBefore) > limit + 1e-9) {
+    return [{ at: r.rising, text: `The vented reading before the rise was ${signed(zeroBefore)}; at most ${bar(limit, c.step)} is allowed` }];
+  }
+  if (zeroBefore !== null && zeroAfter !== null && Math.abs(zeroAfter - zeroBefore) > limit + 1e-9) {
+    return [{ at: r.endedAt, text: `The zero moved by ${signed(zeroAfter - zeroBefore)} during the run; at most ${bar(limit, c.step)} is allowed` }];
+  }
+  if (zeroAfter !== null && Math.abs(zeroAfter) > limit + 1e-9) {
+    return [{ at: r.endedAt, text: `The vented reading after the run was ${signed(zeroAfter)}; at most ${bar(limit, c.step)} is allowed` }];
+  }
+  return [];
+}

@@ -1,0 +1,17 @@
+import type { Finding } from '../../outcome.js';
+import { finding, type CycleContext } from '../context.js';
+import { bar, rounded, seconds } from '../showing.js';
+
+/** Nothing may be pumped in during the hold, unless the plan allows it. */
+export function topUp(c: CycleContext): Finding {
+  const { cycle, plan, step } = c;
+  const first = cycle.topUps[0];
+  const unit = 'strokes';
+  if (first === undefined) return finding('top-up', 'met', 'No pressure was added during the hold.', { measured: 0, limit: 0, unit });
+  const n = cycle.topUps.length;
+  const added = cycle.topUps.reduce((sum, t) => sum + t.rise, 0);
+  const lost = cycle.drop === null ? '' : `; without it the loss is ${bar(rounded(cycle.drop, step), step)}`;
+  const m = { measured: n, limit: 0, unit, at: first.at };
+  const what = `Pressure was added during the hold, ${bar(added, step)} in ${n === 1 ? 'one rise' : `${n} rises`} from ${seconds(first.at)} on${lost}.`;
+  return plan.allowTopUp ? finding('top-up', 'met', `${what} The plan allows it.`, m) : finding('top-up', 'undecided', `${what} It may hide a leak.`, m);
+}

@@ -1,0 +1,30 @@
+/** Numbers as they are shown, and therefore as they are compared: rounded once to the instrument's resolution. */
+
+/** bar; the step that pressures are shown in. */
+export function shownStep(resolution: number | null, testPressure: number): number {
+  const finest = testPressure < 20 ? 0.001 : 0.01;
+  return resolution === null || !(resolution > 0) ? finest : Math.max(resolution, finest / 10);
+}
+
+/** Rounded to a whole number of steps, with no more digits than the step has. */
+export function rounded(value: number, step: number): number {
+  return Number((Math.round(value / step + 1e-9) * step).toFixed(decimalsOf(step)));
+}
+
+/** Digits after the point that show `step` to within a thousandth of it, at most 6. */
+export function decimalsOf(step: number): number {
+  for (let d = 0; d < 6; d++) if (Math.abs(Math.round(step * 10 ** d) / 10 ** d - step) < step * 1e-3) return d;
+  return 6;
+}
+
+/** `551.0 bar`: as many digits as the step calls for. */
+export const bar = (value: number, step: number): string => `${rounded(value, step).toFixed(Math.min(decimalsOf(step), 3))} bar`;
+
+/** `93.2 s` */
+export const seconds = (value: number): string => `${value.toFixed(1)} s`;
+
+/** Three or four figures, for rates. */
+export const figures = (value: number): number => Number(value.toPrecision(Math.abs(value) >= 100 ? 4 : 3));
+
+/** `x <= limit` for shown numbers: equal is within. */
+export const within = (shown: number, limit: number): boolean => shown <= limit + 1e-9;

@@ -1,0 +1,75 @@
+/** What was seen of one pressurisation, before any rule is applied. Times in s on the reader's clock, pressures in bar. */
+export interface CycleRecord {
+  /** The recording (or its part after a gap) began under pressure. */
+  startsPressurised: boolean;
+  rising: number | null;
+  reached: number | null;
+  arrived: boolean;
+  settled: number | null;
+  settledBy: 'slope' | 'steady' | 'timeout' | null;
+  /** Settled below the level that the hold needs. */
+  settledBelow: { at: number; level: number } | null;
+  holdEnd: number | null;
+  holdDone: boolean;
+  vented: number | null;
+  /** How it ended; `null` while it goes on. */
+  ended: 'vent' | 'burst' | 'emptied' | 'gap' | 'end' | null;
+  endedAt: number | null;
+
+  peak: number | null;
+  peakAt: number | null;
+  /** Highest pressure of excursions that the sample rate cannot tell from glitches. */
+  doubtPeak: number | null;
+  doubtPeakAt: number | null;
+
+  holdStart: number | null;
+  holdMinimum: number | null;
+  holdMinimumAt: number | null;
+  /** Loss from the start of hold, the rises of top-ups taken off. */
+  drop: number | null;
+  breachAt: number | null;
+  breachDepth: number;
+  topUps: { at: number; rise: number }[];
+
+  strokes: number;
+  lastPumping: number | null;
+  /** Pressure and rise of the strokes, for the look at trapped air; bounded. */
+  strokeFrom: number[];
+  strokeRise: number[];
+  /** A step down right after pumping stopped: water let back by a valve. */
+  stepBack: { at: number; height: number; seconds: number } | null;
+  steepest: { at: number; rate: number } | null;
+  /** bar/s from a tenth to nine tenths of the test pressure. */
+  meanRise: number | null;
+
+  burst: { at: number; pressure: number; to: number; within: number; unclear: boolean } | null;
+  gaps: { from: number; to: number }[];
+  /** Lowest reading seen right after a gap in which the pressure was lost. */
+  lostInGap: { at: number; to: number; seconds: number } | null;
+  /** Longest stretch of readings that did not move at all. */
+  still: { from: number; to: number; pressure: number } | null;
+  saturatedAt: number | null;
+  lidOpenAt: number | null;
+
+  zeroBefore: number | null;
+  zeroAfter: number | null;
+  /** Noise of a sample, bar: while vented before the rise, the quietest of the rise, and in the hold. */
+  ventedNoise: number | null;
+  rampNoise: number | null;
+  holdNoise: number | null;
+  /** Usual spacing of samples at the start of the hold. */
+  interval: number;
+
+  fitTimes: number[];
+  fitMeans: number[];
+  fitCounts: number[];
+}
+
+export const freshCycle = (): CycleRecord => ({
+  startsPressurised: false, rising: null, reached: null, arrived: false, settled: null, settledBy: null, settledBelow: null,
+  holdEnd: null, holdDone: false, vented: null, ended: null, endedAt: null, peak: null, peakAt: null, doubtPeak: null,
+  doubtPeakAt: null, holdStart: null, holdMinimum: null, holdMinimumAt: null, drop: null, breachAt: null, breachDepth: 0,
+  topUps: [], strokes: 0, lastPumping: null, strokeFrom: [], strokeRise: [], stepBack: null, steepest: null, meanRise: null,
+  burst: null, gaps: [], lostInGap: null, still: null, saturatedAt: null, lidOpenAt: null, zeroBefore: null, zeroAfter: null,
+  ventedNoise: null, rampNoise: null, holdNoise: null, interval: 0, fitTimes: [], fitMeans: [], fitCounts: [],
+});

@@ -1,0 +1,517 @@
+import type { Phase } from '../live.js';
+import type { FoundEvent } from '../outcome.js';
+import type { ReadingLimits } from '../thresholds.js';
+import { addToBin, binAt, binBefore, clearBins, closeBin, freshBins, highestWithin, lineThrough, type Bin, type BinsState } from './bins.js';
+import { freshCycle, type CycleRecord } from './cycle-record.js';
+import { freshFall, stepFall, type FallState } from './fall-watch.js';
+import { addToFit, clearFitWindow, freshFitWindow, type FitWindowState } from './fit-window.js';
+import { beginHold, freshHold, noteTopUp, stepHold, type HoldState } from './hold-watch.js';
+import { addToSlots, clearSlots, freshSettling, settledAt, slopeBetween, type SettlingState } from './settling.js';
+import { endStroke, freshStroke, stepStroke, strokeOpen, type StrokeState } from './stroke-detector.js';
+import { addToZero, clearZero, freshZero, zeroAfterVent, zeroBeforeRise, zeroDrift, type ZeroState } from './zero-watch.js';
+
+/** What the plan asks of the reading, in bar and s. */
+export interface CycleSettings {
+  readonly limits: ReadingLimits;
+  readonly testPressure: number;
+  /** bar: from here the test pressure counts as reached. */
+  readonly reach: number;
+  /** bar: the settled pressure must still be here for the hold to begin. */
+  readonly floor: number;
+  readonly holdTime: number;
+  /** bar; NaN where the plan has no minimum. */
+  readonly minimum: number;
+}
+
+export interface CycleSink {
+  found(event: FoundEvent): void;
+  /** A pressurisation has become a test; `at` is its first rise. */
+  attempt(at: number): void;
+  cycleEnded(record: CycleRecord): void;
+}
+
+interface PendingBin { time: number; first: number; last: number; mean: number; lowest: number; highest: number; count: number }
+
+export interface TrackerState {
+  phase: Phase;
+  phaseSince: number;
+  /** The first bin has been looked at. */
+  begun: boolean;
+  /** Under pressure, and high enough to be a test. */
+  attempt: boolean;
+  record: CycleRecord;
+  /** The last cycle that ended, while its vented reading is awaited. */
+  awaiting: CycleRecord | null;
+  ventedSince: number;
+  lastQuiet: number;
+  lastQuietKnown: boolean;
+  /** s: since when bins have been in the band; NaN while they are not. */
+  inBandSince: number;
+  firstInBand: number;
+  lastActivity: number;
+  tenthAt: number;
+  recentHigh: number;
+  lastBin: number;
+  lastBinMean: number;
+  /** Highest purging pressure, while no test has been seen. */
+  purgePeak: number;
+  /** bar: noise while vented, as learned up to the rise; 0 where the vented reading was not seen long enough. */
+  noiseBeforeRise: number;
+  ventedBins: number;
+  quietNoise: number;
+  bins: BinsState;
+  strokes: StrokeState;
+  fall: FallState;
+  slots: SettlingState;
+  hold: HoldState;
+  fit: FitWindowState;
+  zero: ZeroState;
+  pending: PendingBin[];
+}
+
+const freshState = (): TrackerState => ({
+  phase: 'vented', phaseSince: 0, begun: false, attempt: false, record: freshCycle(), awaiting: null, ventedSince: 0,
+  lastQuiet: 0, lastQuietKnown: false, inBandSince: NaN, firstInBand: NaN, lastActivity: 0, tenthAt: NaN, recentHigh: 0,
+  lastBin: 0, lastBinMean: NaN, purgePeak: 0, noiseBeforeRise: 0, ventedBins: 0, quietNoise: 0, bins: freshBins(), strokes: freshStroke(), fall: freshFall(),
+  slots: freshSettling(), hold: freshHold(), fit: freshFitWindow(), zero: freshZero(), pending: [],
+});
+
+/** s by which the hold lags behind, so that the start of a fall can still be taken back. */
+const lag = 0.5;
+/** Strokes kept for the look at trapped air. */
+const keptStrokes = 400;
+
+/** Follows one pressure signal through its phases. Takes real samples; hands on events and finished cycles. */
+export class CycleTracker {
+  readonly state = freshState();
+  private readonly bin: Bin = { time: 0, first: 0, last: 0, mean: 0, lowest: 0, highest: 0, count: 0 };
+  private sigma = 0;
+  private interval = 0;
+  private resolution = 0;
+  private rawSigma = 0;
+  private readonly onStroke = (from: number, to: number, rise: number, start: number) => this.stroke(from, to, rise, start);
+
+  constructor(private readonly set: CycleSettings, private readonly sink: CycleSink) {}
+
+  /**
+   * One real sample: s, bar; noise of a sample with and without what rounding adds, resolution (bar) and usual spacing
+   * (s). True when a bin was closed.
+   */
+  sample(time: number, pressure: number, sigma: number, rawSigma: number, resolution: number, interval: number): boolean {
+    const s = this.state;
+    const closed = addToBin(s.bins, time, pressure, this.bin);
+    if (closed) {
+      this.sigma = sigma;
+      this.rawSigma = rawSigma;
+      this.interval = interval;
+      this.resolution = resolution;
+      this.takeBin(this.bin);
+    }
+    if (s.attempt && pressure < s.recentHigh) this.lookForBurst(time, pressure);
+    return closed;
+  }
+
+  /** A silence (or restart) between two samples, s. What was going on cannot be followed across it. */
+  gap(from: number, to: number): void {
+    const s = this.state;
+    this.closeOpenBin();
+    endStroke(s.strokes, this.set.limits, this.onStroke);
+    const open = s.phase !== 'vented' && s.attempt;
+    if (open && s.phase !== 'venting' && !s.hold.done) s.record.gaps.push({ from, to });
+    this.consumeAll();
+    s.fall.falling = false;
+    s.recentHigh = 0;
+    clearBins(s.bins);
+    clearSlots(s.slots);
+    clearZero(s.zero);
+    s.lastActivity = to;
+    s.inBandSince = NaN;
+    s.lastQuietKnown = false;
+    if (s.phase === 'settling') this.enter('rising', to);
+    if (s.phase === 'vented') s.begun = false;
+  }
+
+  /** The recording is over. */
+  end(): void {
+    const s = this.state;
+    this.closeOpenBin();
+    endStroke(s.strokes, this.set.limits, this.onStroke);
+    this.consumeAll();
+    if (s.attempt && s.phase !== 'vented') this.endCycle(s.phase === 'venting' && s.record.ended !== 'burst' ? 'vent' : 'end', s.lastBin);
+    this.zeroIsKnown(true);
+  }
+
+  /** The last cycle's vented reading has been taken (or cannot be had any more). */
+  get zeroSettled(): boolean {
+    return this.state.awaiting === null;
+  }
+
+  /** A pressure that the sample rate cannot tell from a glitch: it may have been real. */
+  doubtful(at: number, pressure: number): void {
+    const r = this.state.record;
+    if (this.state.phase === 'vented' || (r.doubtPeak !== null && r.doubtPeak >= pressure)) return;
+    r.doubtPeak = pressure;
+    r.doubtPeakAt = at;
+  }
+
+  private closeOpenBin(): void {
+    if (closeBin(this.state.bins, this.bin)) this.takeBin(this.bin);
+  }
+
+  private enter(phase: Phase, at: number): void {
+    this.state.phase = phase;
+    this.state.phaseSince = at;
+  }
+
+  private takeBin(b: Bin): void {
+    const s = this.state;
+    const { limits } = this.set;
+    const sigma = Math.max(this.sigma / Math.sqrt(b.count), this.resolution * 0.1);
+    s.lastBin = b.last;
+    s.lastBinMean = b.mean;
+    stepStroke(s.strokes, limits, b.time, b.mean, sigma, this.onStroke);
+    const look = addToSlots(s.slots, limits.settleWindow, b.time, b.mean, b.count);
+    if (s.phase === 'vented') {
+      this.ventedBin(b, sigma);
+      return;
+    }
+    s.recentHigh = highestWithin(s.bins, b.last, Math.max(limits.burstTime, 1.05 * this.interval) + 0.03);
+    this.watchPeak(b);
+    this.watchFall(sigma, b);
+    if (b.mean < limits.ventPressure) {
+      this.emptied(b);
+      return;
+    }
+    switch (s.phase) {
+      case 'rising': this.risingBin(b, look); break;
+      case 'settling': this.settlingBin(b, look); break;
+      case 'holding': this.holdingBin(b); break;
+      case 'venting': break;
+    }
+  }
+
+  private ventedBin(b: Bin, sigma: number): void {
+    const s = this.state;
+    const { limits } = this.set;
+    if (b.mean <= limits.ventPressure) {
+      s.begun = true;
+      s.ventedBins += b.count;
+      addToZero(s.zero, b.time, b.mean);
+      const zero = zeroAfterVent(s.zero);
+      if (b.mean <= (Number.isNaN(zero) ? Math.max(b.mean, 0) : zero) + Math.max(5 * sigma, 0.5 * limits.strokeHeight)) {
+        s.lastQuiet = b.last;
+        s.quietNoise = this.rawSigma;
+        s.lastQuietKnown = true;
+      }
+      this.zeroIsKnown(false);
+      return;
+    }
+    this.zeroIsKnown(true);
+    const r = freshCycle();
+    s.record = r;
+    r.startsPressurised = !s.begun;
+    r.rising = s.begun ? (s.lastQuietKnown ? s.lastQuiet : b.first) : null;
+    const zero = zeroBeforeRise(s.zero);
+    r.zeroBefore = Number.isNaN(zero) ? null : zero;
+    s.begun = true;
+    // A first estimate needs a hundred readings; the rise itself has only just begun to enter it.
+    s.noiseBeforeRise = s.ventedBins >= 100 ? s.quietNoise : 0;
+    s.ventedBins = 0;
+    s.attempt = false;
+    s.hold = freshHold();
+    s.pending.length = 0;
+    clearFitWindow(s.fit);
+    s.fall.falling = false;
+    s.inBandSince = NaN;
+    s.tenthAt = NaN;
+    s.lastActivity = b.time;
+    this.enter('rising', r.rising ?? b.first);
+    this.watchPeak(b);
+    this.risingBin(b, false);
+  }
+
+  private watchPeak(b: Bin): void {
+    const r = this.state.record;
+    // A level bin shows its mean; only where the pressure moves within a bin is the single sample the better witness.
+    const level = b.highest - b.lowest <= 7 * this.sigma + this.resolution;
+    const value = level ? b.mean : b.highest;
+    if (r.peak === null || value > r.peak) {
+      r.peak = value;
+      r.peakAt = b.time;
+    }
+  }
+
+  private watchFall(sigma: number, b: Bin): void {
+    const s = this.state;
+    const news = stepFall(s.fall, this.set.limits, s.bins, sigma);
+    if (news === 'step') this.stepDown(b);
+    if (news !== 'vent' || s.phase === 'venting') return;
+    this.consumeUntil(s.fall.onset);
+    s.pending.length = 0;
+    if (s.record.burst === null) s.record.vented = s.fall.onset;
+    this.enter('venting', s.fall.onset);
+  }
+
+  /** A quick fall that stopped: water let back, a bleed, or a loss in the hold. Pumping (and quiet) start anew. */
+  private stepDown(b: Bin): void {
+    const s = this.state;
+    if (s.phase === 'holding') return;
+    s.record.stepBack = { at: s.fall.onset, height: s.fall.before - b.mean, seconds: b.time - s.fall.onset };
+    s.lastActivity = b.time;
+    clearFitWindow(s.fit);
+    if (s.phase === 'settling') this.enter('rising', b.time);
+  }
+
+  private risingBin(b: Bin, look: boolean): void {
+    const s = this.state;
+    const r = s.record;
+    const { limits, testPressure } = this.set;
+    if (!s.attempt && b.mean >= limits.attemptPressure) {
+      s.attempt = true;
+      this.sink.attempt(r.rising ?? b.first);
+    }
+    if (Number.isNaN(s.tenthAt) && b.mean >= 0.1 * testPressure && !r.startsPressurised) s.tenthAt = b.time;
+    if (r.meanRise === null && b.mean >= 0.9 * testPressure && b.time > s.tenthAt) r.meanRise = (0.8 * testPressure) / (b.time - s.tenthAt);
+    this.watchRise(b);
+    this.watchArrival(b);
+    if (b.time > s.lastActivity + 0.3) addToFit(s.fit, b.time, b.mean, b.count);
+    if (!r.arrived || strokeOpen(s.strokes) || s.fall.falling || b.last - s.lastActivity < limits.quietTime) return;
+    this.enter('settling', s.lastActivity + limits.quietTime);
+    if (look) this.lookWhetherSettled(b);
+  }
+
+  /** Steepest rise over a second, by the lowest samples so that a spike is no rise. */
+  private watchRise(b: Bin): void {
+    const s = this.state;
+    const back = binBefore(s.bins, b.time - 1);
+    if (back < 0) return;
+    const i = binAt(s.bins, back);
+    const rate = (b.lowest - (s.bins.lowest[i] as number)) / (b.time - (s.bins.time[i] as number));
+    const known = s.record.steepest;
+    if (known === null || rate > known.rate) s.record.steepest = { at: b.time, rate };
+  }
+
+  private watchArrival(b: Bin): void {
+    const s = this.state;
+    const r = s.record;
+    if (r.arrived) return;
+    if (b.mean < this.set.reach) {
+      s.inBandSince = NaN;
+      return;
+    }
+    if (Number.isNaN(s.inBandSince)) {
+      s.inBandSince = b.time;
+      s.firstInBand = b.first;
+    }
+    // A spike comes and goes within `spikeWidth`: only what stays longer has arrived.
+    const stayed = b.time - s.inBandSince;
+    if (stayed < this.set.limits.spikeWidth || stayed <= 0) return;
+    r.arrived = true;
+    r.reached = r.startsPressurised && s.phaseSince >= s.firstInBand - 1e-9 ? null : s.firstInBand;
+  }
+
+  private settlingBin(b: Bin, look: boolean): void {
+    const s = this.state;
+    addToFit(s.fit, b.time, b.mean, b.count);
+    if (look) this.lookWhetherSettled(b);
+  }
+
+  private lookWhetherSettled(b: Bin): void {
+    const s = this.state;
+    const { limits, floor } = this.set;
+    if (strokeOpen(s.strokes) || s.fall.falling) return;
+    const by = settledAt(s.slots, limits, s.lastActivity, b.time)
+      ?? (b.last >= s.lastActivity + limits.quietTime + limits.settleTimeout ? 'timeout' : null);
+    if (by === null) return;
+    const level = lineThrough(s.bins, b.time - 1, b.time, b.time);
+    const line = slopeBetween(s.slots, b.time - limits.settleWindow, b.time);
+    const settled = line === undefined ? level : line.level;
+    const step = this.resolution > 0 ? this.resolution : 1e-3;
+    if (Math.round(settled / step) * step < floor - 1e-9) {
+      s.record.settledBelow ??= { at: b.last, level: settled };
+      return;
+    }
+    s.record.settledBelow = null;
+    s.record.settled = b.last;
+    s.record.settledBy = by;
+    s.record.interval = this.interval;
+    beginHold(s.hold, { holdTime: this.set.holdTime, breachTime: limits.breachTime, minimum: this.set.minimum }, b.last);
+    this.enter('holding', b.last);
+  }
+
+  private holdingBin(b: Bin): void {
+    const s = this.state;
+    if (!s.hold.active) return;
+    s.pending.push({ ...b });
+    // Pressure that rises or falls for reasons still unknown waits; the bound only guards against a pump left running.
+    if (s.fall.falling || (strokeOpen(s.strokes) && s.pending.length < 2000)) return;
+    this.consumeUntil(b.last - lag);
+  }
+
+  private consumeAll(): void {
+    this.consumeUntil(this.state.fall.falling ? this.state.fall.onset : Number.MAX_VALUE);
+    this.state.pending.length = 0;
+  }
+
+  private consumeUntil(time: number): void {
+    const s = this.state;
+    if (!s.hold.active || s.pending.length === 0) return;
+    const set = { holdTime: this.set.holdTime, breachTime: this.set.limits.breachTime, minimum: this.set.minimum };
+    let n = 0;
+    while (n < s.pending.length && (s.pending[n] as PendingBin).last <= time && s.hold.active) {
+      stepHold(s.hold, set, s.bins, s.fit, this.interval, s.pending[n] as PendingBin);
+      n++;
+    }
+    s.pending.splice(0, s.hold.active ? n : s.pending.length);
+    if (s.hold.done && s.record.holdNoise === null) s.record.holdNoise = this.rawSigma;
+    if (!Number.isNaN(s.hold.breachAt) && s.record.breachAt === null) {
+      s.record.breachAt = s.hold.breachAt;
+      this.sink.found({ kind: 'breach', at: s.hold.breachAt, height: s.hold.breachDepth, pressure: s.hold.lowest });
+    }
+  }
+
+  private stroke(from: number, to: number, rise: number, start: number): void {
+    const s = this.state;
+    const { limits } = this.set;
+    if (s.phase === 'vented') return;
+    if (s.phase === 'venting') {
+      if (s.lastBinMean < limits.attemptPressure) return;
+      this.pumpedAgain(from);
+    }
+    const r = s.record;
+    s.lastActivity = to;
+    if (s.phase === 'holding') {
+      if (s.hold.done || rise < limits.topUpHeight) return;
+      noteTopUp(s.hold, from, to, rise);
+      r.topUps.push({ at: from, rise });
+      this.sink.found({ kind: 'top-up', at: from, height: rise, width: to - from, pressure: start + rise });
+      return;
+    }
+    clearFitWindow(s.fit);
+    r.strokes++;
+    r.lastPumping = to;
+    r.rampNoise = r.rampNoise === null ? this.rawSigma : Math.min(r.rampNoise, this.rawSigma);
+    if (r.strokeFrom.length < keptStrokes) {
+      r.strokeFrom.push(start);
+      r.strokeRise.push(rise);
+    }
+    this.sink.found({ kind: 'stroke', at: from, height: rise, width: to - from, pressure: start + rise });
+    if (s.phase === 'settling') this.enter('rising', from);
+  }
+
+  /** The pump works again on a bench that was let down only in part. */
+  private pumpedAgain(from: number): void {
+    const s = this.state;
+    if (s.record.settled === null && s.record.burst === null) {
+      s.record.vented = null;
+      this.enter('rising', from);
+      return;
+    }
+    this.endCycle(s.record.burst === null ? 'vent' : 'burst', from);
+    this.zeroIsKnown(true);
+    s.record = freshCycle();
+    s.record.rising = from;
+    s.attempt = true;
+    s.hold = freshHold();
+    s.pending.length = 0;
+    clearFitWindow(s.fit);
+    s.inBandSince = NaN;
+    this.enter('rising', from);
+    this.sink.attempt(from);
+  }
+
+  private lookForBurst(time: number, pressure: number): void {
+    const s = this.state;
+    if (s.phase === 'venting' || s.phase === 'vented' || s.hold.done) return;
+    const { limits } = this.set;
+    const reference = s.fall.falling ? Math.max(s.fall.level, s.recentHigh) : s.recentHigh;
+    const fall = s.recentHigh - pressure;
+    const span = Math.max(limits.burstTime, this.interval);
+    const needed = 1 - (1 - limits.burstFraction) ** (span / limits.burstTime);
+    if (fall <= needed * reference || s.recentHigh < limits.attemptPressure) return;
+    const at = this.lastTimeAbove(s.recentHigh - 0.1 * fall, time);
+    // Slower than two samples a second, a quick vent looks the same.
+    const unclear = this.interval > 0.5;
+    this.consumeUntil(at);
+    s.pending.length = 0;
+    s.record.burst = { at, pressure: s.recentHigh, to: pressure, within: time - at, unclear };
+    s.record.ended = 'burst';
+    this.sink.found({ kind: 'burst', at, height: fall, width: time - at, pressure: s.recentHigh, ...(unclear ? { unclear } : {}) });
+    this.enter('venting', at);
+  }
+
+  /** Time of the last bin (or first sample of the open one) that was still above `level`. */
+  private lastTimeAbove(level: number, now: number): number {
+    const { bins } = this.state;
+    if (bins.open.count > 1 && bins.open.highest > level) return Math.max(bins.open.first, Math.min(bins.open.last, now) - this.interval);
+    for (let back = 0; back < bins.size; back++) {
+      const i = binAt(bins, back);
+      if ((bins.highest[i] as number) > level) return bins.time[i] as number;
+    }
+    return now;
+  }
+
+  private emptied(b: Bin): void {
+    const s = this.state;
+    if (!s.attempt) {
+      const peak = s.record.peak ?? 0;
+      if (peak > s.purgePeak) s.purgePeak = peak;
+      this.toVented(b);
+      return;
+    }
+    const r = s.record;
+    const lastGap = r.gaps[r.gaps.length - 1];
+    if (lastGap !== undefined && s.phase !== 'venting' && b.first - lastGap.to < 2) {
+      r.lostInGap = { at: lastGap.from, to: b.mean, seconds: lastGap.to - lastGap.from };
+      this.endCycle('gap', lastGap.from);
+    } else this.endCycle(r.burst !== null ? 'burst' : s.phase === 'venting' ? 'vent' : 'emptied', b.first);
+    this.toVented(b);
+  }
+
+  private toVented(b: Bin): void {
+    const s = this.state;
+    this.enter('vented', b.first);
+    s.ventedSince = b.first;
+    s.attempt = false;
+    s.lastQuietKnown = false;
+    clearZero(s.zero);
+  }
+
+  private endCycle(how: NonNullable<CycleRecord['ended']>, at: number): void {
+    const s = this.state;
+    this.consumeAll();
+    const r = s.record;
+    const h = s.hold;
+    r.ended = r.burst !== null ? 'burst' : how;
+    r.endedAt = at;
+    if (r.settled !== null) {
+      r.holdDone = h.done;
+      r.holdEnd = h.done ? h.to : h.seenTo;
+      r.holdStart = Number.isNaN(h.start) ? null : h.start;
+      r.holdMinimum = Number.isNaN(h.lowest) ? r.holdStart : h.lowest;
+      r.holdMinimumAt = Number.isNaN(h.lowest) ? r.settled : h.lowestAt;
+      r.breachDepth = h.breachDepth;
+      if (r.holdStart !== null) r.drop = Number.isNaN(h.lowestWithout) ? 0 : Math.max(0, r.holdStart - h.lowestWithout);
+      r.fitTimes = s.fit.times.slice();
+      r.fitMeans = s.fit.means.slice();
+      r.fitCounts = s.fit.counts.slice();
+    }
+    s.attempt = false;
+    s.awaiting = r;
+    this.sink.cycleEnded(r);
+  }
+
+  /** Takes the vented reading once it has come to rest: three seconds on, at most fifteen; at once if `now`. */
+  private zeroIsKnown(now: boolean): void {
+    const s = this.state;
+    if (s.awaiting === null) return;
+    const { zeroLimit } = this.set.limits;
+    const waited = s.lastBin - s.ventedSince;
+    const drift = zeroDrift(s.zero);
+    const calm = Math.abs(drift) < 0.2 * zeroLimit;
+    if (!now && !(waited >= 3 && calm) && waited < 15) return;
+    const zero = zeroAfterVent(s.zero);
+    s.awaiting.zeroAfter = Number.isNaN(zero) || !calm || s.phase !== 'vented' ? null : zero;
+    s.awaiting = null;
+  }
+}

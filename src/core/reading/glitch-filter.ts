@@ -1,0 +1,227 @@
+/**
+ * Tells electrical glitches from hydraulic pressure.
+ *
+ * A sample that lies where its neighbours lead one to expect it goes straight on. One that does not is held back for
+ * a moment (25 ms, or four sample intervals) to see whether the signal comes back:
+ * - it stays away: a stroke, a burst, a step of real pressure; all of it goes on;
+ * - it comes back: an excursion. Edges steeper than water can follow, a leap to both sides, an excursion that came and
+ *   went within `glitchWidth` by leaps, or a short leap downwards (a shut-in volume cannot lose and regain water) make
+ *   it a glitch. A rounded one is real. What the sample rate does not decide is marked as unclear.
+ */
+export interface GlitchSink {
+  /** A sample of real pressure; `doubt` where it could also be electrical. */
+  real(time: number, pressure: number, doubt: boolean): void;
+  /** A group of samples that was a glitch; they are not handed on. */
+  glitch(at: number, extreme: number, height: number, width: number, unclear: boolean): void;
+}
+
+export interface GlitchSettings {
+  /** s */ readonly glitchWidth: number;
+  /** bar/s */ readonly slewLimit: number;
+  /** bar, the pressure that heights are judged against. */ readonly reference: number;
+}
+
+export interface GlitchState {
+  /** Number of accepted samples the anchor is made of, at most 4. */
+  known: number;
+  t1: number; p1: number;
+  t2: number; p2: number;
+  t3: number; p3: number;
+  t4: number; p4: number;
+  /** Samples held back, oldest first. */
+  times: number[];
+  pressures: number[];
+}
+
+export const freshGlitch = (): GlitchState => ({
+  known: 0, t1: 0, p1: 0, t2: 0, p2: 0, t3: 0, p3: 0, t4: 0, p4: 0, times: [], pressures: [],
+});
+
+/** Samples that are never exceeded in the queue, whatever the rate. */
+const longest = 400;
+/** Samples that the very first anchor is the median of. */
+const opening = 5;
+/** Share of the reference above which no single leap up and back is believed to be water. */
+const implausible = 0.2;
+/** Share of the reference below which an unclear leap upwards is taken for a spike rather than a glitch. */
+const believable = 0.08;
+
+/** Takes a good sample. `sigma` bar noise, `resolution` bar, `interval` s usual spacing. */
+export function stepGlitch(
+  s: GlitchState, set: GlitchSettings, sigma: number, resolution: number, interval: number,
+  time: number, pressure: number, sink: GlitchSink,
+): void {
+  if (s.times.length === 0 && s.known > 0 && near(s, tolerance(set, sigma, resolution), time, pressure)) {
+    accept(s, time, pressure);
+    sink.real(time, pressure, false);
+    return;
+  }
+  s.times.push(time);
+  s.pressures.push(pressure);
+  settle(s, set, sigma, resolution, interval, false, sink);
+}
+
+/** Hands on whatever is still held back: the recording stops or pauses here. Afterwards nothing is known. */
+export function flushGlitch(
+  s: GlitchState, set: GlitchSettings, sigma: number, resolution: number, interval: number, sink: GlitchSink,
+): void {
+  settle(s, set, sigma, resolution, interval, true, sink);
+  s.known = 0;
+}
+
+const tolerance = (set: GlitchSettings, sigma: number, resolution: number): number =>
+  Math.max(7 * sigma, 1.5 * resolution, 1e-4 * set.reference);
+
+function accept(s: GlitchState, time: number, pressure: number): void {
+  s.t4 = s.t3; s.p4 = s.p3;
+  s.t3 = s.t2; s.p3 = s.p2;
+  s.t2 = s.t1; s.p2 = s.p1;
+  s.t1 = time; s.p1 = pressure;
+  if (s.known < 4) s.known++;
+}
+
+/** Is the sample where the last one was, or where the last two lead? */
+function near(s: GlitchState, tol: number, time: number, pressure: number): boolean {
+  if (Math.abs(pressure - s.p1) <= tol) return true;
+  if (s.known < 2 || s.t1 <= s.t2) return false;
+  const led = s.p1 + ((s.p1 - s.p2) / (s.t1 - s.t2)) * (time - s.t1);
+  return Math.abs(pressure - led) <= 1.5 * tol;
+}
+
+/** Where the signal would be at `time` had it gone on as over the last four samples. */
+function course(s: GlitchState, time: number): number {
+  if (s.known < 4 || s.t1 <= s.t4) return s.p1;
+  return s.p1 + ((s.p1 - s.p4) / (s.t1 - s.t4)) * (time - s.t1);
+}
+
+function settle(
+  s: GlitchState, set: GlitchSettings, sigma: number, resolution: number, interval: number, last: boolean, sink: GlitchSink,
+): void {
+  const tol = tolerance(set, sigma, resolution);
+  const span = Math.max(set.glitchWidth, 4.2 * interval);
+  while (s.times.length > 0) {
+    if (s.known === 0) {
+      if (s.times.length < opening && !last) return;
+      anchorAtMedian(s);
+    }
+    const time = s.times[0] as number;
+    const pressure = s.pressures[0] as number;
+    if (near(s, tol, time, pressure)) {
+      take(s, 1, false, sink);
+      continue;
+    }
+    const back = returned(s, tol);
+    if (back > 0) {
+      resolveExcursion(s, set, resolution, tol, back, sink);
+      continue;
+    }
+    const newest = s.times[s.times.length - 1] as number;
+    if (!last && newest - s.t1 <= span && s.times.length < longest) return;
+    take(s, 1, false, sink);
+  }
+}
+
+/** The first samples have no past: their median stands for it, so that a glitch at the very start is seen as one. */
+function anchorAtMedian(s: GlitchState): void {
+  const few = s.pressures.slice(0, opening).sort((a, b) => a - b);
+  s.t1 = s.times[0] as number;
+  s.p1 = few[few.length >> 1] as number;
+  s.known = 1;
+}
+
+/** Hands the `n` oldest held samples on as real. */
+function take(s: GlitchState, n: number, doubt: boolean, sink: GlitchSink): void {
+  for (let i = 0; i < n; i++) {
+    const time = s.times[i] as number;
+    const pressure = s.pressures[i] as number;
+    accept(s, time, pressure);
+    sink.real(time, pressure, doubt);
+  }
+  drop(s, n);
+}
+
+function drop(s: GlitchState, n: number): void {
+  s.times.splice(0, n);
+  s.pressures.splice(0, n);
+}
+
+/** Index of the first held sample that is back at the level or on the course of before, 0 if none is. */
+function returned(s: GlitchState, tol: number): number {
+  let height = Math.abs((s.pressures[0] as number) - s.p1);
+  for (let j = 1; j < s.times.length; j++) {
+    const pressure = s.pressures[j] as number;
+    const time = s.times[j] as number;
+    const off = Math.abs(pressure - s.p1);
+    if (off <= Math.max(tol, 0.25 * height) || Math.abs(pressure - course(s, time)) <= Math.max(1.5 * tol, 0.25 * height)) return j;
+    if (off > height) height = off;
+  }
+  return 0;
+}
+
+/** Decides what the `n` oldest held samples were, the one behind them being back. */
+function resolveExcursion(
+  s: GlitchState, set: GlitchSettings, resolution: number, tol: number, n: number, sink: GlitchSink,
+): void {
+  const endTime = s.times[n] as number;
+  const endPressure = s.pressures[n] as number;
+  const outer = endTime - s.t1;
+  let height = 0, highest = 0, lowest = 0, at = s.t1, extreme = s.p1, first = 0, lastOff = 0;
+  for (let i = 0; i < n; i++) {
+    const time = s.times[i] as number;
+    const base = outer > 0 ? s.p1 + ((endPressure - s.p1) * (time - s.t1)) / outer : s.p1;
+    const off = (s.pressures[i] as number) - base;
+    if (i === 0) first = off;
+    lastOff = off;
+    if (off > highest) highest = off;
+    if (off < lowest) lowest = off;
+    if (Math.abs(off) > Math.abs(height)) {
+      height = off;
+      at = time;
+      extreme = s.pressures[i] as number;
+    }
+  }
+  const size = Math.abs(height);
+  if (size < Math.max(tol, 3 * resolution, 5e-4 * set.reference)) {
+    take(s, n, false, sink);
+    return;
+  }
+  const away = (s.times[0] as number) - s.t1;
+  const home = endTime - (s.times[n - 1] as number);
+  const kind = kindOf(set, {
+    n, height, outer,
+    leaving: Math.abs(first) / size,
+    returning: Math.abs(lastOff) / size,
+    tooSteep: Math.abs(first) > set.slewLimit * away && Math.abs(lastOff) > set.slewLimit * home,
+    bothWays: highest > 0.3 * size && -lowest > 0.3 * size,
+  });
+  if (kind === 'real' || kind === 'perhaps real') {
+    take(s, n, kind === 'perhaps real', sink);
+    return;
+  }
+  drop(s, n);
+  sink.glitch(at, extreme, height, outer, kind === 'perhaps glitch');
+}
+
+interface Shape {
+  readonly n: number;
+  readonly height: number;
+  readonly outer: number;
+  /** First and last sample as a share of the height: 1 is a leap, small is a rounded flank. */
+  readonly leaving: number;
+  readonly returning: number;
+  readonly tooSteep: boolean;
+  readonly bothWays: boolean;
+}
+
+type Kind = 'glitch' | 'real' | 'perhaps glitch' | 'perhaps real';
+
+function kindOf(set: GlitchSettings, x: Shape): Kind {
+  const size = Math.abs(x.height);
+  if (x.tooSteep || x.bothWays) return 'glitch';
+  const leaps = x.leaving >= 0.5 && x.returning >= 0.5;
+  if (!leaps) return 'real';
+  if (x.outer <= set.glitchWidth * 1.0001) return 'glitch';
+  if (x.height < 0 || size > implausible * set.reference) return 'glitch';
+  if (x.n === 1) return size < believable * set.reference ? 'perhaps real' : 'perhaps glitch';
+  return x.leaving >= 0.7 && x.returning >= 0.7 ? 'perhaps glitch' : 'perhaps real';
+}

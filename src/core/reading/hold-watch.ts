@@ -1,0 +1,157 @@
+import { lineThrough, type Bin, type BinsState } from './bins.js';
+import { addToFit, type FitWindowState } from './fit-window.js';
+
+/**
+ * What happens during the hold. Bins arrive half a second late and not while a fall or a rise is still unexplained,
+ * so that the beginning of a vent is never taken for a loss.
+ */
+export interface HoldState {
+  active: boolean;
+  done: boolean;
+  /** s: start and planned end. */
+  from: number;
+  to: number;
+  /** s: last sample that counted. */
+  seenTo: number;
+  /** bar, settled level at the start; NaN until a second of hold was seen. */
+  start: number;
+  /** bar: lowest mean over the breach time, as read, and with the rise of top-ups taken off again. */
+  lowest: number;
+  lowestAt: number;
+  lowestWithout: number;
+  /** bar, level at the end of the planned hold; NaN before. */
+  end: number;
+  /** bar: rise of all top-ups so far. */
+  added: number;
+  topUpAt: number[];
+  topUpTo: number[];
+  topUpRise: number[];
+  topUpsApplied: number;
+  /** s and bar: first stay below the minimum that lasted longer than the breach time. */
+  breachAt: number;
+  breachDepth: number;
+  /** Sliding window of the breach time. */
+  winTime: number[];
+  winMean: number[];
+  winCount: number[];
+  winHead: number;
+  winSum: number;
+  winN: number;
+  winBase: number;
+}
+
+export const freshHold = (): HoldState => ({
+  active: false, done: false, from: 0, to: 0, seenTo: 0, start: NaN, lowest: NaN, lowestAt: 0, lowestWithout: NaN, end: NaN,
+  added: 0, topUpAt: [], topUpTo: [], topUpRise: [], topUpsApplied: 0, breachAt: NaN, breachDepth: 0,
+  winTime: [], winMean: [], winCount: [], winHead: 0, winSum: 0, winN: 0, winBase: 0,
+});
+
+export interface HoldSettings {
+  /** s */ readonly holdTime: number;
+  /** s */ readonly breachTime: number;
+  /** bar, or NaN where the plan has none. */ readonly minimum: number;
+}
+
+export function beginHold(s: HoldState, set: HoldSettings, at: number): void {
+  Object.assign(s, freshHold());
+  s.active = true;
+  s.from = at;
+  s.to = at + set.holdTime;
+  s.seenTo = at;
+}
+
+/** s around a moment over which a level is taken: a second, and never fewer than about three samples. */
+export const levelSpan = (interval: number): number => Math.max(1, 2.5 * interval);
+
+/** A rise during the hold (s, s, bar) that lasted. */
+export function noteTopUp(s: HoldState, from: number, to: number, rise: number): void {
+  s.topUpAt.push(from);
+  s.topUpTo.push(to);
+  s.topUpRise.push(rise);
+}
+
+/** Takes a bin of the hold. `interval` s is the usual spacing of samples; `bins` serves to look back for levels. */
+export function stepHold(s: HoldState, set: HoldSettings, bins: BinsState, fit: FitWindowState, interval: number, bin: Bin): void {
+  if (s.done) return;
+  const span = levelSpan(interval);
+  if (Number.isNaN(s.start) && bin.last >= s.from + span) s.start = lineThrough(bins, s.from - span, s.from + span, s.from);
+  if (bin.first > s.to + 1e-7) {
+    finishHold(s, bins, interval);
+    return;
+  }
+  while (s.topUpsApplied < s.topUpAt.length && bin.time > (s.topUpAt[s.topUpsApplied] as number)) {
+    s.added += s.topUpRise[s.topUpsApplied] as number;
+    s.topUpsApplied++;
+    clearWindow(s);
+  }
+  s.seenTo = bin.last;
+  const inRise = s.topUpsApplied > 0 && bin.time <= (s.topUpTo[s.topUpsApplied - 1] as number) + 0.1;
+  if (!inRise) addToFit(fit, bin.time, bin.mean - s.added, bin.count);
+  slide(s, set, interval, bin);
+  // The last sample of the planned hold completes it.
+  if (s.seenTo >= s.to - 1e-7) finishHold(s, bins, interval);
+}
+
+function finishHold(s: HoldState, bins: BinsState, interval: number): void {
+  if (s.seenTo < s.to - 1e-7 && s.seenTo < s.to - 1.5 * interval) {
+    s.active = false;
+    return;
+  }
+  const span = 2 * levelSpan(interval);
+  s.end = lineThrough(bins, Math.max(s.to - span, s.from), s.to, s.to);
+  if (Number.isNaN(s.start)) s.start = lineThrough(bins, s.from - span, s.from + span, s.from);
+  s.done = true;
+  s.active = false;
+  if (!(s.end >= s.lowest)) {
+    s.lowest = s.end;
+    s.lowestAt = s.to;
+  }
+  if (!(s.end - s.added >= s.lowestWithout)) s.lowestWithout = s.end - s.added;
+  if (!(s.start >= s.lowest)) {
+    s.lowest = s.start;
+    s.lowestAt = s.from;
+  }
+}
+
+/** Mean over the breach time, sliding: the lowest of them is the lowest pressure that lasted. */
+function slide(s: HoldState, set: HoldSettings, interval: number, bin: Bin): void {
+  const width = Math.max(set.breachTime, 2.5 * interval);
+  if (s.winN === 0) s.winBase = bin.mean;
+  s.winTime.push(bin.time);
+  s.winMean.push(bin.mean);
+  s.winCount.push(bin.count);
+  s.winSum += (bin.mean - s.winBase) * bin.count;
+  s.winN += bin.count;
+  while ((s.winTime[s.winHead] as number) < bin.time - width) {
+    s.winSum -= ((s.winMean[s.winHead] as number) - s.winBase) * (s.winCount[s.winHead] as number);
+    s.winN -= s.winCount[s.winHead] as number;
+    s.winHead++;
+  }
+  if (s.winHead > 256) {
+    s.winTime.splice(0, s.winHead);
+    s.winMean.splice(0, s.winHead);
+    s.winCount.splice(0, s.winHead);
+    s.winHead = 0;
+  }
+  const oldest = s.winTime[s.winHead] as number;
+  if (bin.time - oldest < 0.8 * width - interval) return;
+  const mean = s.winBase + s.winSum / s.winN;
+  if (!(mean >= s.lowest)) {
+    s.lowest = mean;
+    s.lowestAt = bin.time;
+  }
+  if (!(mean - s.added >= s.lowestWithout)) s.lowestWithout = mean - s.added;
+  if (mean < set.minimum) {
+    if (Number.isNaN(s.breachAt)) s.breachAt = oldest;
+    if (set.minimum - mean > s.breachDepth) s.breachDepth = set.minimum - mean;
+  }
+}
+
+function clearWindow(s: HoldState): void {
+  s.winTime.length = 0;
+  s.winMean.length = 0;
+  s.winCount.length = 0;
+  s.winHead = 0;
+  s.winSum = 0;
+  s.winN = 0;
+}

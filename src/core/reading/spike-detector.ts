@@ -1,0 +1,105 @@
+import { lowestBetween, type BinsState } from './bins.js';
+
+/**
+ * Short real excursions above the running envelope. A local top counts when the pressure was lower by `spikeHeight`
+ * both within `spikeWidth` before it and within `spikeWidth` after it: a stroke that lifts the pressure and stays up
+ * is none, nor is the start of a vent.
+ */
+export interface SpikeState {
+  /** Highest sample of the present climb. */
+  top: number;
+  topAt: number;
+  doubt: boolean;
+  started: boolean;
+  /** A top that has fallen far enough and waits for what follows. */
+  waiting: boolean;
+  spikeAt: number;
+  spikeTop: number;
+  before: number;
+  after: number;
+  spikeDoubt: boolean;
+  /** s: when the flanks passed half height. */
+  riseAt: number;
+  fallAt: number;
+}
+
+export interface SpikeSettings {
+  /** bar */ readonly spikeHeight: number;
+  /** s */ readonly spikeWidth: number;
+}
+
+export type SpikeSink = (at: number, height: number, width: number, top: number, doubt: boolean) => void;
+
+export const freshSpike = (): SpikeState => ({
+  top: 0, topAt: 0, doubt: false, started: false, waiting: false,
+  spikeAt: 0, spikeTop: 0, before: 0, after: 0, spikeDoubt: false, riseAt: 0, fallAt: 0,
+});
+
+/** Takes a real sample; `bins` holds the bins up to it, `sigma` is the noise in bar. */
+export function stepSpike(
+  s: SpikeState, set: SpikeSettings, bins: BinsState, sigma: number, time: number, pressure: number, doubt: boolean, sink: SpikeSink,
+): void {
+  if (!s.started) {
+    s.started = true;
+    s.top = pressure;
+    s.topAt = time;
+    return;
+  }
+  if (s.waiting) follow(s, set, time, pressure, sink);
+  if (pressure >= s.top) {
+    s.top = pressure;
+    s.topAt = time;
+    s.doubt = doubt;
+    return;
+  }
+  const height = Math.max(set.spikeHeight, 8 * sigma);
+  if (time - s.topAt > set.spikeWidth) {
+    s.top = pressure;
+    s.topAt = time;
+    s.doubt = doubt;
+    return;
+  }
+  if (s.top - pressure < height || s.waiting) return;
+  const before = lowestOfClimb(s, set, bins);
+  if (s.top - before >= height) {
+    s.waiting = true;
+    s.spikeAt = s.topAt;
+    s.spikeTop = s.top;
+    s.spikeDoubt = s.doubt;
+    s.before = before;
+    s.after = pressure;
+    s.fallAt = time;
+  }
+  s.top = pressure;
+  s.topAt = time;
+  s.doubt = doubt;
+}
+
+/** Lowest pressure within `spikeWidth` before the top, from the bins and what the open bin holds. */
+function lowestOfClimb(s: SpikeState, set: SpikeSettings, bins: BinsState): number {
+  const closed = lowestBetween(bins, s.topAt - set.spikeWidth - 0.025, s.topAt);
+  const open = bins.open.count > 0 && bins.open.first < s.topAt ? bins.open.base : NaN;
+  if (Number.isNaN(closed)) return Number.isNaN(open) ? s.top : open;
+  return open < closed ? open : closed;
+}
+
+/** A spike is told once its fall is over: after `spikeWidth`, or when the pressure rises again. */
+function follow(s: SpikeState, set: SpikeSettings, time: number, pressure: number, sink: SpikeSink): void {
+  if (pressure < s.after) s.after = pressure;
+  const base = Math.max(s.before, s.after);
+  const half = base + (s.spikeTop - base) / 2;
+  if (pressure > half) s.fallAt = time;
+  const over = time - s.spikeAt > set.spikeWidth || pressure > s.after + (s.spikeTop - s.after) * 0.5;
+  if (!over) return;
+  s.waiting = false;
+  const height = s.spikeTop - base;
+  if (height >= set.spikeHeight) sink(s.spikeAt, height, 2 * Math.max(s.fallAt - s.spikeAt, 0), s.spikeTop, s.spikeDoubt);
+}
+
+/** Tells a spike that still waits at the end of the recording. */
+export function endSpike(s: SpikeState, set: SpikeSettings, sink: SpikeSink): void {
+  if (!s.waiting) return;
+  s.waiting = false;
+  const height = s.spikeTop - Math.max(s.before, s.after);
+  if (height >= set.spikeHeight) sink(s.spikeAt, height, 2 * Math.max(s.fallAt - s.spikeAt, 0), s.spikeTop, s.spikeDoubt);
+}

@@ -1,0 +1,64 @@
+/** The vented reading: what the transducer shows when there is no pressure, over the last seconds. */
+export interface ZeroState {
+  /** Ring of half-second means. */
+  means: number[];
+  head: number;
+  size: number;
+  index: number;
+  sum: number;
+  n: number;
+}
+
+const slot = 0.5;
+const capacity = 20;
+
+export const freshZero = (): ZeroState => ({ means: new Array<number>(capacity).fill(0), head: 0, size: 0, index: -1, sum: 0, n: 0 });
+
+export function addToZero(s: ZeroState, time: number, mean: number): void {
+  const index = Math.floor(time / slot);
+  if (s.n > 0 && index !== s.index) {
+    s.means[s.head] = s.sum / s.n;
+    s.head = (s.head + 1) % capacity;
+    if (s.size < capacity) s.size++;
+    s.sum = 0;
+    s.n = 0;
+  }
+  s.index = index;
+  s.sum += mean;
+  s.n++;
+}
+
+export function clearZero(s: ZeroState): void {
+  s.size = 0;
+  s.n = 0;
+  s.sum = 0;
+}
+
+const newest = (s: ZeroState, back: number): number => s.means[(s.head - 1 - back + 2 * capacity) % capacity] as number;
+
+/**
+ * Median of the vented half-seconds before a rise, the last one left out because the rise may have begun in it; NaN
+ * below a second of vented reading.
+ */
+export function zeroBeforeRise(s: ZeroState): number {
+  return medianOf(s, s.size > 2 ? 1 : 0, s.size);
+}
+
+/** The reading that a vented bench has come to: median of the last two seconds; NaN below one second. */
+export function zeroAfterVent(s: ZeroState): number {
+  return medianOf(s, 0, Math.min(s.size, 4));
+}
+
+/** bar/s: how fast the vented reading still falls; 0 when too little was seen. */
+export function zeroDrift(s: ZeroState): number {
+  return s.size < 3 ? 0 : (newest(s, 0) - newest(s, 2)) / (2 * slot);
+}
+
+function medianOf(s: ZeroState, from: number, to: number): number {
+  if (to - from < 2) return NaN;
+  const values: number[] = [];
+  for (let back = from; back < to; back++) values.push(newest(s, back));
+  values.sort((a, b) => a - b);
+  const half = values.length >> 1;
+  return values.length % 2 === 1 ? (values[half] as number) : ((values[half - 1] as number) + (values[half] as number)) / 2;
+}
