@@ -33,6 +33,9 @@ export function lineLayout(options: LineOptions): (line: string) => Decoded {
     if (options.lineLength !== undefined && line.length !== options.lineLength) return { fault: 'malformed' };
     const body = options.checksum === 'xor' ? verified(line) : line.trim();
     if (body === null) return { fault: 'checksum' };
+    // An instrument that has no number may drop its layout, too.
+    const instead = body === '' ? undefined : mark(body);
+    if (instead !== undefined) return { fault: instead };
     const fields = fieldsOf(body);
     if (fields === null) return { fault: 'malformed' };
     const said = mark(fields.value) ?? (fields.state === undefined ? undefined : mark(fields.state));

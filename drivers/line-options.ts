@@ -4,10 +4,12 @@ import { quantity } from '../src/core/quantity.js';
 const seconds = (min: number, max: number, meaning: string, example: string) => quantity({ dimension: 'time', min, max, meaning, example });
 const words = (meaning: string, fallback: readonly string[]) =>
   z.array(z.string().min(1), { error: `should be a list of words: ${meaning}` }).default([...fallback]);
-const whole = (min: number, max: number, meaning: string) => {
-  const error = `should be a whole number from ${min} to ${max}: ${meaning}`;
-  return z.number({ error }).int({ error }).min(min, { error }).max(max, { error });
-};
+
+/** A whole number in a range, with one sentence for everything else. */
+export const wholeNumber = (min: number, max: number, meaning: string) =>
+  z.number().refine((value) => Number.isInteger(value) && value >= min && value <= max, {
+    error: (issue) => `${String(issue.input)} should be a whole number from ${min} to ${max}: ${meaning}`,
+  });
 
 /** A regular expression that must match a whole line or field. */
 export const wholePattern = (source: string): RegExp => new RegExp(`^(?:${source})$`);
@@ -17,7 +19,7 @@ const pattern = (meaning: string) =>
     try {
       wholePattern(source);
     } catch (error) {
-      context.addIssue({ code: 'custom', message: `'${source}' is not a regular expression (${(error as Error).message}); ${meaning}` });
+      context.addIssue({ code: 'custom', continue: false, message: `'${source}' is not a regular expression (${(error as Error).message}); ${meaning}` });
     }
   });
 
@@ -46,8 +48,8 @@ export const lineShape = {
     .regex(/^[\u0000-\u00ff]*$/, { error: 'should be characters of one byte' })
     .optional()
     .meta({ description: 'what ends a line; without it CR, LF and CRLF all do' }),
-  maximumLineLength: whole(16, 65_536, 'bytes that a line may have; longer ones are thrown away and counted').default(4096),
-  lineLength: whole(1, 4096, 'exact length of every line, where the instrument sends a fixed width').optional(),
+  maximumLineLength: wholeNumber(16, 65_536, 'bytes that a line may have; longer ones are thrown away and counted').default(4096),
+  lineLength: wholeNumber(1, 4096, 'exact length of every line, where the instrument sends a fixed width').optional(),
   firstLine: z.enum(['drop', 'keep']).default('drop').meta({ description: 'keep only where the instrument begins a line at opening' }),
   settleAfterOpen: seconds(0, 60, 'lines that come sooner after opening are ignored', '2 s').default(0),
   label: z
@@ -56,9 +58,9 @@ export const lineShape = {
     .optional()
     .meta({ description: 'without it P, P1, PRESS and PRESSURE are understood' }),
   pattern: pattern('it must match the whole line and name (?<value>...), and may name unit, state, lid, pump and vent').optional(),
-  column: whole(1, 200, 'the column of the value, from 1').optional(),
-  columns: whole(1, 200, 'how many columns each line has').optional(),
-  unitColumn: whole(1, 200, 'the column of the unit, from 1').optional(),
+  column: wholeNumber(1, 200, 'the column of the value, from 1').optional(),
+  columns: wholeNumber(1, 200, 'how many columns each line has').optional(),
+  unitColumn: wholeNumber(1, 200, 'the column of the unit, from 1').optional(),
   separator: z.string().length(1, { error: 'should be one character such as ";"' }).optional(),
   numberFormat: z.enum(['point', 'comma']).default('point'),
   checksum: z.enum(['none', 'xor']).default('none').meta({ description: "xor: '$...*hh', the exclusive or of what is between" }),

@@ -1,11 +1,9 @@
 import { z } from 'zod';
 import type { Driver } from './driver.js';
-import { lineShape, refuseContradictions } from './line-options.js';
+import { lineShape, refuseContradictions, wholeNumber } from './line-options.js';
 import { describeRule } from './ports.js';
 import { readLines } from './read-lines.js';
 import type { PortRule, SerialTarget } from './wiring.js';
-
-const baudRate = 'should be a baud rate such as 9600';
 
 /** An instrument that sends or answers lines of text on a serial port. */
 const options = z
@@ -23,7 +21,7 @@ const options = z
           .meta({ description: 'type of the USB adapter, where there is only one' }),
       })
       .optional(),
-    baudRate: z.number({ error: baudRate }).int({ error: baudRate }).min(50, { error: baudRate }).max(4_000_000, { error: baudRate }).default(9600),
+    baudRate: wholeNumber(50, 4_000_000, 'the baud rate, often 9600').default(9600),
     dataBits: z.union([z.literal(7), z.literal(8)], { error: 'should be 7 or 8' }).default(8),
     parity: z.enum(['none', 'even', 'odd']).default('none'),
     stopBits: z.union([z.literal(1), z.literal(2)], { error: 'should be 1 or 2' }).default(1),
@@ -52,8 +50,8 @@ const describe = (o: SerialLineOptions) =>
   `${describeRule(portRule(o))} (${o.baudRate} ${o.dataBits}${o.parity.charAt(0).toUpperCase()}${o.stopBits})`;
 
 const targetOf = (o: SerialLineOptions): SerialTarget => {
-  const { baudRate: rate, dataBits, parity, stopBits, dtr } = o;
-  return { kind: 'serial', port: portRule(o), baudRate: rate, dataBits, parity, stopBits, dtr };
+  const { baudRate, dataBits, parity, stopBits, dtr } = o;
+  return { kind: 'serial', port: portRule(o), baudRate, dataBits, parity, stopBits, dtr };
 };
 
 export const serialLine = {
