@@ -28,8 +28,11 @@ const notANumber = 9.91e37;
 export function lineLayout(options: LineOptions): (line: string) => Decoded {
   const fieldsOf = options.pattern !== undefined ? byPattern(options.pattern, options) : options.column !== undefined ? byColumn(options) : freely(options);
   const mark = marksOf(options.marks);
-  return (line) => {
+  const start = options.lineStart ?? '';
+  return (received) => {
+    const line = received.startsWith(start) ? received.slice(start.length) : received;
     if (damage.test(line)) return { fault: 'damaged' };
+    if (!received.startsWith(start)) return { fault: 'malformed' };
     if (options.lineLength !== undefined && line.length !== options.lineLength) return { fault: 'malformed' };
     const body = options.checksum === 'xor' ? verified(line) : line.trim();
     if (body === null) return { fault: 'checksum' };

@@ -48,6 +48,13 @@ export const lineShape = {
     .regex(/^[\u0000-\u00ff]*$/, { error: 'should be characters of one byte' })
     .optional()
     .meta({ description: 'what ends a line; without it CR, LF and CRLF all do' }),
+  lineStart: z
+    .string()
+    .min(1)
+    .max(8, { error: 'should be at most 8 characters such as "\\u0002"' })
+    .regex(/^[\u0000-\u00ff]*$/, { error: 'should be characters of one byte' })
+    .optional()
+    .meta({ description: 'what every line begins with, such as STX; a line without it is malformed' }),
   maximumLineLength: wholeNumber(16, 65_536, 'bytes that a line may have; longer ones are thrown away and counted').default(4096),
   lineLength: wholeNumber(1, 4096, 'exact length of every line, where the instrument sends a fixed width').optional(),
   firstLine: z.enum(['drop', 'keep']).default('drop').meta({ description: 'keep only where the instrument begins a line at opening' }),

@@ -80,7 +80,7 @@ export class LineSession implements FramerSink, PollSink {
   line(text: string, whole: boolean): void {
     this.#unendedSince = null;
     this.#controls.clear();
-    const line = text.replace(/^[\r\n\x02]+|[\r\n]+$/g, '');
+    const line = text.replace(/^[\r\n]+|[\r\n]+$/g, '');
     if (this.#time < this.#settledAt) return this.#settling(line);
     if (/^[\x00\s]*$/.test(line)) return;
     if (this.#restart?.test(line)) return this.#restarted(line);

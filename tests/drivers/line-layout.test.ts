@@ -89,6 +89,12 @@ describe('a layout that people give', () => {
     expect(decode('+0123.45 bar')).toMatchObject({ value: 123.45 });
     expect(decode('+012.45 bar')).toEqual({ fault: 'malformed' });
   });
+  it('a start of line such as STX must be there, and is not part of the number', () => {
+    const decode = layout({ lineStart: '\u0002', delimiter: '\u0003' });
+    expect(decode('\u0002-550.2')).toMatchObject({ value: -550.2 });
+    expect(decode('-550.2')).toEqual({ fault: 'malformed' });
+    expect(layout()('\u0002-550.2')).toEqual({ fault: 'damaged' });
+  });
   it('own words for marks take the place of the usual ones', () => {
     const decode = layout({ marks: { overRange: ['ZU HOCH'] } });
     expect(decode('zu hoch')).toEqual({ fault: 'over-range' });
