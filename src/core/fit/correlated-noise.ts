@@ -101,14 +101,29 @@ export class Whitener {
 }
 
 /**
- * How noise that is AR(1) from sample to sample looks after averaging `count` neighbours into a bin.
- * Exact for bins that touch: sums of the covariances rho^|i - j|.
+ * How noise that is AR(1) from sample to sample looks after averaging `count` neighbours into a bin, for bins that
+ * touch: sums of the covariances rho^|i - j| over one bin and over two neighbours.
+ * @param decay correlation left after `count` samples, 0 to below 1
  */
-export function binnedShape(decay: number, count: number): NoiseShape & { readonly varianceOfMean: number } {
-  if (!(decay > 0)) return { decay: 0, strength: 1, varianceOfMean: 1 / count };
+export function binnedShape(decay: number, count: number): NoiseShape {
+  if (!(decay > 0)) return whiteNoise;
   const rho = decay ** (1 / count);
-  const sum = (1 - decay) / (1 - rho);
-  const varianceOfMean = (count * (1 - rho * rho) - 2 * rho * (1 - decay)) / (count * (1 - rho)) ** 2;
-  const neighbours = (rho * sum * sum) / (count * count);
-  return { decay, strength: neighbours / (varianceOfMean * decay), varianceOfMean };
+  const varianceSum = (count * (1 - rho * rho) - 2 * rho * (1 - decay)) / (1 - rho) ** 2;
+  const neighbourSum = rho * ((1 - decay) / (1 - rho)) ** 2;
+  return { decay, strength: neighbourSum / (varianceSum * decay) };
+}
+
+/** The shape of averaged AR(1) noise whose neighbouring bins correlate by `lagOne` (0 to below 1). */
+export function shapeWithCorrelation(lagOne: number, count: number): NoiseShape {
+  if (!(lagOne > 0)) return whiteNoise;
+  if (count <= 1) return { decay: lagOne, strength: 1 };
+  let low = -700;
+  let high = -1e-6;
+  for (let step = 0; step < 40; step++) {
+    const middle = (low + high) / 2;
+    const { decay, strength } = binnedShape(Math.exp(middle), count);
+    if (decay * strength < lagOne) low = middle;
+    else high = middle;
+  }
+  return binnedShape(Math.exp((low + high) / 2), count);
 }

@@ -1,141 +1,125 @@
 /**
- * The fit a + b t + c exp(-t/tau) for one tau at a time (variable projection; Golub and Pereyra, SIAM Journal on
- * Numerical Analysis 10 (1973) 413): the straight line is projected out once, each tau then costs one pass.
+ * The fit of some linear columns + c exp(-t/tau), one tau at a time (variable projection; Golub and Pereyra, SIAM
+ * Journal on Numerical Analysis 10 (1973) 413): the linear columns are projected out once, each tau then costs one
+ * pass over the bins and allocates nothing but its answer.
  */
 import type { Whitener } from './correlated-noise.js';
+import { dot, normalise, project } from './orthogonal.js';
 
-/** What one tau gives. Times count from the first bin. */
+/** What one tau gives. */
 export interface ProfilePoint {
   /** s */ readonly tau: number;
-  /** Weighted, whitened sum of squared residuals with c free. */
+  /** Whitened, weighted sum of squared residuals with c free. */
   readonly rss: number;
   /** c, bar */ readonly amplitude: number;
-  /** Whitened squared length of what the exponential adds to the straight line: variance of c is sigma^2 over it. */
+  /** Whitened squared length of what the exponential adds to the linear columns: variance of c is sigma^2 over it. */
   readonly information: number;
-  /** Overlap of the exponential with the second line direction: db/dc = -overlap x slopeScale. */
+  /** Coefficient of the last linear column: slope = slopeAlone - amplitude x overlap x slopeScale. */
   readonly overlap: number;
 }
 
 export class DecayProfile {
-  /** Straight line alone. */
-  lineRss = 0;
-  lineSlope = 0;
-  /** bar/s of slope for one unit along the second line direction; its square times sigma^2 is the line's variance. */
+  /** Whitened sum of squared residuals of the linear columns alone. */
+  rssAlone = 0;
+  /** Coefficient of the last linear column without the exponential, bar/s. */
+  slopeAlone = 0;
+  /** Its standard error for sigma = 1. */
   slopeScale = 0;
-  private along0 = 0;
-  private meanShift = 0;
-  private levelScale = 0;
-  private readonly q0: Float64Array;
-  private readonly q1: Float64Array;
+  private readonly basis: readonly Float64Array[];
+  private readonly triangle: Float64Array;
+  private readonly along: Float64Array;
+  private readonly overlaps: Float64Array;
   private readonly rest: Float64Array;
   private readonly column: Float64Array;
-  private readonly decayed: Float64Array;
 
-  /** @param time s from the first bin on, ascending; @param pressure bar, less a constant for the sake of digits */
+  /**
+   * @param time s from the first bin on, ascending
+   * @param pressure bar, less a constant for the sake of digits
+   * @param linear the linear columns, not whitened, the one whose coefficient is asked for last
+   */
   constructor(
     private readonly time: Float64Array,
     private readonly pressure: Float64Array,
+    private readonly linear: readonly Float64Array[],
     private readonly whitener: Whitener,
   ) {
     const n = time.length;
-    this.q0 = new Float64Array(n);
-    this.q1 = new Float64Array(n);
+    this.basis = linear.map(() => new Float64Array(n));
+    this.triangle = new Float64Array(linear.length ** 2);
+    this.along = new Float64Array(linear.length);
+    this.overlaps = new Float64Array(linear.length);
     this.rest = new Float64Array(n);
     this.column = new Float64Array(n);
-    this.decayed = new Float64Array(n);
   }
 
   /** Takes up the noise model that the whitener now has. */
   prepare(): void {
-    const { q0, q1, rest, time, pressure, whitener } = this;
-    const n = time.length;
-    q0.fill(1);
-    whitener.whiten(q0, q0);
-    whitener.whiten(time, q1);
-    whitener.whiten(pressure, rest);
-    const r00 = normalise(q0);
-    const r01 = project(q0, q1);
-    const r11 = normalise(q1);
-    const y0 = project(q0, rest);
-    const y1 = project(q1, rest);
-    let rss = 0;
-    for (let i = 0; i < n; i++) rss += (rest[i] as number) ** 2;
-    this.lineRss = rss;
-    this.slopeScale = 1 / r11;
-    this.lineSlope = y1 / r11;
-    this.meanShift = r01 / r00;
-    this.levelScale = 1 / r00;
-    this.along0 = y0;
-  }
-
-  /** Number of bins. */
-  get size(): number {
-    return this.time.length;
+    const { basis, linear, triangle, along, rest, whitener } = this;
+    const k = linear.length;
+    whitener.whiten(this.pressure, rest);
+    for (let j = 0; j < k; j++) {
+      const q = basis[j] as Float64Array;
+      whitener.whiten(linear[j] as Float64Array, q);
+      for (let m = 0; m < j; m++) triangle[m * k + j] = project(basis[m] as Float64Array, q);
+      triangle[j * k + j] = normalise(q);
+      along[j] = project(q, rest);
+    }
+    // Once more, so that what is left of the pressures has no part along the columns but rounding.
+    for (let j = 0; j < k; j++) along[j] = (along[j] as number) + project(basis[j] as Float64Array, rest);
+    this.rssAlone = dot(rest, rest);
+    this.slopeScale = 1 / (triangle[k * k - 1] as number);
+    this.slopeAlone = (along[k - 1] as number) * this.slopeScale;
   }
 
   /** Best fit with this tau (s). */
   at(tau: number): ProfilePoint {
-    const { column, rest } = this;
-    const overlap = this.direction(tau);
-    const n = column.length;
-    let information = 0;
-    let dot = 0;
-    for (let i = 0; i < n; i++) {
-      const x = column[i] as number;
-      information += x * x;
-      dot += x * (rest[i] as number);
+    const { column, rest, basis, overlaps } = this;
+    this.whitenExponential(tau);
+    let information = dot(column, column);
+    const whole = information;
+    for (let j = 0; j < basis.length; j++) {
+      const part = dot(basis[j] as Float64Array, column);
+      overlaps[j] = part;
+      information -= part * part;
     }
-    const amplitude = information > 0 ? dot / information : 0;
-    let rss = 0;
-    for (let i = 0; i < n; i++) {
-      const r = (rest[i] as number) - amplitude * (column[i] as number);
-      rss += r * r;
+    const overlap = overlaps[basis.length - 1] as number;
+    if (!(information > 1e-12 * whole)) return { tau, rss: this.rssAlone, amplitude: 0, information: 0, overlap };
+    const along = dot(column, rest);
+    const amplitude = along / information;
+    return { tau, rss: Math.max(0, this.rssAlone - along * amplitude), amplitude, information, overlap };
+  }
+
+  /** Coefficients of the linear columns that go with an amplitude c at this tau. */
+  coefficients(tau: number, amplitude: number): Float64Array {
+    const { column, basis, triangle, along } = this;
+    const k = basis.length;
+    this.whitenExponential(tau);
+    const found = new Float64Array(k);
+    for (let j = k - 1; j >= 0; j--) {
+      let value = (along[j] as number) - amplitude * dot(basis[j] as Float64Array, column);
+      for (let m = j + 1; m < k; m++) value -= (triangle[j * k + m] as number) * (found[m] as number);
+      found[j] = value / (triangle[j * k + j] as number);
     }
-    return { tau, rss, amplitude, information, overlap };
+    return found;
   }
 
-  /** Slope (bar/s) and level at the first bin (bar, constant left off) that go with an amplitude c at this tau. */
-  line(tau: number, amplitude: number): { slope: number; level: number } {
-    const { overlap0, overlap1 } = this.overlaps(tau);
-    const slope = this.lineSlope - amplitude * overlap1 * this.slopeScale;
-    const level = (this.along0 - amplitude * overlap0) * this.levelScale - this.meanShift * slope;
-    return { slope, level };
+  private whitenExponential(tau: number): void {
+    const { column, time } = this;
+    let value = 1;
+    let last = 0;
+    let lastGap = 0;
+    let factor = 1;
+    for (let i = 0; i < time.length; i++) {
+      const now = time[i] as number;
+      const gap = now - last;
+      if (Math.abs(gap - lastGap) > 1e-9 * gap) {
+        lastGap = gap;
+        factor = Math.exp(-gap / tau);
+      }
+      value *= factor;
+      last = now;
+      column[i] = value;
+    }
+    this.whitener.whiten(column, column);
   }
-
-  /** Leaves in `column` what the exponential adds to the straight line; returns its overlap with the slope direction. */
-  private direction(tau: number): number {
-    const { column, q0, q1 } = this;
-    this.exponential(tau);
-    project(q0, column);
-    return project(q1, column);
-  }
-
-  private overlaps(tau: number): { overlap0: number; overlap1: number } {
-    this.exponential(tau);
-    const overlap0 = project(this.q0, this.column);
-    return { overlap0, overlap1: project(this.q1, this.column) };
-  }
-
-  private exponential(tau: number): void {
-    const { decayed, time } = this;
-    for (let i = 0; i < time.length; i++) decayed[i] = Math.exp(-(time[i] as number) / tau);
-    this.whitener.whiten(decayed, this.column);
-  }
-}
-
-/** Makes the length 1 and returns what it was. */
-export function normalise(v: Float64Array): number {
-  let square = 0;
-  for (let i = 0; i < v.length; i++) square += (v[i] as number) ** 2;
-  const length = Math.sqrt(square);
-  if (length > 0) for (let i = 0; i < v.length; i++) v[i] = (v[i] as number) / length;
-  return length;
-}
-
-/** Takes the part along the unit vector `q` out of `v` and returns how much it was. */
-export function project(q: Float64Array, v: Float64Array): number {
-  let dot = 0;
-  for (let i = 0; i < v.length; i++) dot += (q[i] as number) * (v[i] as number);
-  for (let i = 0; i < v.length; i++) v[i] = (v[i] as number) - dot * (q[i] as number);
-  return dot;
 }

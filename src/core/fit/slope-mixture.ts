@@ -1,103 +1,86 @@
 /**
  * What is known of the slope when tau is not known: each tau gives its own answer, and the answers are averaged with
- * the weight that the pressures give to that tau, next to the answer of a plain straight line (Hoeting, Madigan,
- * Raftery, Volinsky, Statistical Science 14 (1999) 382).
+ * the weight that the pressures give to that tau, next to the answer without any settling (Bayesian model averaging:
+ * Hoeting, Madigan, Raftery, Volinsky, Statistical Science 14 (1999) 382).
+ *
+ * Prior: even odds of no settling at all; else log tau even up to the length of the window and thinning out as 1/tau
+ * beyond it, and an amplitude that the pressures could show (Zellner's g prior). With settling plainly in sight none of
+ * this matters, and the answer is that of nonlinear least squares with four unknowns.
  */
 import type { DecayProfile, ProfilePoint } from './decay-profile.js';
-import { normalCdf } from './statistics.js';
-import { studentQuantile } from './student-t.js';
 
 export interface SlopeMixture {
-  /** bar/s */ readonly slope: number;
-  /** bar/s, half width of the 95 % interval around `slope`. */ readonly halfWidth: number;
-  /** bar, at the most likely tau. */ readonly amplitude: number;
-  readonly settlingSeen: boolean;
+  /** bar/s, the median of what is known. */ readonly slope: number;
+  /** bar/s: `slope` +- this holds 95 % of what is known, for normal errors of known variance. */
+  readonly halfWidth: number;
+  /** Probability that a straight course explains it all. */
+  readonly straight: number;
 }
+
+/** Information of the prior against that of the data: 1 to `priorOdds`. */
+const priorOdds = 30;
 
 /**
  * @param points the profile, by tau
  * @param variance of the whitened errors, bar^2
- * @param dof degrees of freedom of `variance`
  * @param span s, length of the window
  */
-export function mixtureOf(
-  profile: DecayProfile,
-  points: readonly ProfilePoint[],
-  variance: number,
-  dof: number,
-  span: number,
-): SlopeMixture {
-  const best = points.reduce((a, b) => (b.rss < a.rss ? b : a));
-  const lineVariance = variance * profile.slopeScale ** 2;
-  // Settling and leak have no reason to cancel each other out: neither is far larger than what the pressure moved.
-  const moved = movement(profile, best, span) + Math.sqrt(lineVariance) * span;
+export function mixSlopes(profile: DecayProfile, points: readonly ProfilePoint[], variance: number, span: number): SlopeMixture {
+  const size = points.length + 1;
+  const means = new Float64Array(size);
+  const deviations = new Float64Array(size);
+  const weights = new Float64Array(size);
+  const range = Math.log((points[points.length - 1] as ProfilePoint).tau / (points[0] as ProfilePoint).tau);
+  const shrink = priorOdds / (1 + priorOdds);
 
-  const means: number[] = [profile.lineSlope];
-  const deviations: number[] = [Math.sqrt(lineVariance)];
-  const logWeights: number[] = [-0.5 * profile.lineRss / variance];
-  const total = Math.log((points.at(-1) as ProfilePoint).tau / (points[0] as ProfilePoint).tau);
-  let bestAmplitude = best.amplitude;
-  points.forEach((point, i) => {
-    const before = points[i - 1] ?? point;
-    const after = points[i + 1] ?? point;
-    const measure = Math.log(after.tau / before.tau) / 2 / total;
-    const prior = (2 * moved) / -Math.expm1(-span / point.tau);
-    const ratio = variance / (prior * prior);
-    const information = point.information + ratio;
-    const amplitude = (point.amplitude * point.information) / information;
-    if (point === best) bestAmplitude = amplitude;
-    const dot = point.amplitude * point.information;
-    const gain = (dot * dot) / information;
-    means.push(profile.lineSlope - amplitude * point.overlap * profile.slopeScale);
-    deviations.push(Math.sqrt(variance * profile.slopeScale ** 2 * (1 + point.overlap ** 2 / information)));
-    const rss = profile.lineRss - gain;
-    // The residual pass is exact where the difference above has lost its digits.
-    const exact = ratio < 1e-6 * point.information ? point.rss : Math.max(rss, point.rss);
-    logWeights.push(-0.5 * exact / variance + 0.5 * Math.log(ratio / information) + Math.log(measure));
-  });
-
-  const highest = Math.max(...logWeights);
-  let sum = 0;
-  const weights = logWeights.map((w) => {
-    const value = Math.exp(w - highest);
-    sum += value;
-    return value;
-  });
-  let slope = 0;
-  weights.forEach((w, i) => (slope += (w / sum) * (means[i] as number)));
-  const lineWeight = (weights[0] as number) / sum;
-
-  const parts = weights.map((_, i) => i).filter((i) => (weights[i] as number) > 1e-5 * sum);
-  const outside = (half: number): number => {
-    let tail = 0;
-    for (const i of parts) {
-      const offset = (means[i] as number) - slope;
-      const deviation = deviations[i] as number;
-      tail += ((weights[i] as number) / sum) * (normalCdf((-half - offset) / deviation) + normalCdf((offset - half) / deviation));
-    }
-    return tail;
-  };
-  let low = 0;
-  let high = Math.max(...parts.map((i) => Math.abs((means[i] as number) - slope) + 6 * (deviations[i] as number)));
-  for (let step = 0; step < 40; step++) {
-    const middle = (low + high) / 2;
-    if (outside(middle) > 0.05) low = middle;
-    else high = middle;
+  means[0] = profile.slopeAlone;
+  deviations[0] = Math.sqrt(variance) * profile.slopeScale;
+  weights[0] = (-0.5 * profile.rssAlone) / variance;
+  for (let i = 0; i < points.length; i++) {
+    const point = points[i] as ProfilePoint;
+    const measure = Math.log((points[i + 1] ?? point).tau / (points[i - 1] ?? point).tau) / 2 / range;
+    const overlap2 = point.information > 0 ? point.overlap ** 2 / point.information : 0;
+    means[i + 1] = profile.slopeAlone - point.amplitude * point.overlap * profile.slopeScale;
+    deviations[i + 1] = Math.sqrt(variance * (1 + overlap2)) * profile.slopeScale;
+    const fit = -0.5 * (shrink * point.rss + (1 - shrink) * profile.rssAlone);
+    weights[i + 1] = fit / variance + Math.log(measure / (1 + point.tau / span)) - 0.5 * Math.log(1 + priorOdds);
   }
-  const stretch = studentQuantile(0.975, dof) / 1.959963984540054;
-  return { slope, halfWidth: high * stretch, amplitude: bestAmplitude, settlingSeen: lineWeight < 0.05 };
+
+  let highest = -Infinity;
+  for (const w of weights) highest = Math.max(highest, w);
+  let sum = 0;
+  for (let i = 0; i < size; i++) sum += weights[i] = Math.exp((weights[i] as number) - highest);
+  const parts: number[] = [];
+  for (let i = 0; i < size; i++) {
+    weights[i] = (weights[i] as number) / sum;
+    if ((weights[i] as number) > 1e-5) parts.push(i);
+  }
+
+  const below = (x: number): number =>
+    parts.reduce((p, i) => p + (weights[i] as number) * quickNormalCdf((x - (means[i] as number)) / (deviations[i] as number)), 0);
+  const reach = (centre: number): number =>
+    Math.max(...parts.map((i) => Math.abs((means[i] as number) - centre) + 5 * (deviations[i] as number)));
+  const start = means[parts[0] as number] as number;
+  const slope = bisect((x) => below(x) - 0.5, start - reach(start), start + reach(start));
+  const halfWidth = bisect((h) => below(slope + h) - below(slope - h) - 0.95, 0, reach(slope));
+  return { slope, halfWidth, straight: weights[0] };
 }
 
-/** bar, how far the fitted curve moves over the window. */
-function movement(profile: DecayProfile, { tau, amplitude }: ProfilePoint, span: number): number {
-  const { slope } = profile.line(tau, amplitude);
-  let low = Infinity;
-  let high = -Infinity;
-  for (let k = 0; k <= 16; k++) {
-    const t = (span * k * k) / 256;
-    const p = slope * t + amplitude * Math.exp(-t / tau);
-    low = Math.min(low, p);
-    high = Math.max(high, p);
+/** Root of a rising function. */
+function bisect(f: (x: number) => number, from: number, to: number): number {
+  let [low, high] = [from, to];
+  for (let step = 0; step < 34; step++) {
+    const middle = (low + high) / 2;
+    if (f(middle) < 0) low = middle;
+    else high = middle;
   }
-  return high - low;
+  return (low + high) / 2;
+}
+
+/** Normal distribution to 7.5e-8: Abramowitz and Stegun 26.2.17. */
+function quickNormalCdf(z: number): number {
+  const t = 1 / (1 + 0.2316419 * Math.abs(z));
+  const series = t * (0.31938153 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))));
+  const tail = 0.3989422804014327 * Math.exp(-0.5 * z * z) * series;
+  return z > 0 ? 1 - tail : tail;
 }

@@ -1,0 +1,65 @@
+import { robustSigma } from './statistics.js';
+
+/** Means of neighbouring samples, in ascending time, at most about 600 of them. Equal lengths. */
+export interface Bins {
+  /** Mean time of the samples in the bin, s. */
+  readonly time: ArrayLike<number>;
+  /** Their mean pressure, bar. */
+  readonly pressure: ArrayLike<number>;
+  /** Their number; a bin with 0 is left out. All 1 when absent. */
+  readonly weight?: ArrayLike<number>;
+}
+
+/** Bins that can be used: finite, times strictly ascending, weights above 0. */
+export interface Columns {
+  readonly time: Float64Array;
+  readonly pressure: Float64Array;
+  readonly weight: Float64Array;
+}
+
+/** Takes over the bins that can be used; a time that does not move on is left out with its bin. */
+export function usableColumns(bins: Bins): Columns {
+  const keep: number[] = [];
+  let last = -Infinity;
+  for (let i = 0; i < bins.time.length; i++) {
+    const t = bins.time[i] as number;
+    const weight = bins.weight === undefined ? 1 : (bins.weight[i] as number);
+    if (t > last && Number.isFinite(t) && Number.isFinite(bins.pressure[i]) && weight > 0 && Number.isFinite(weight)) {
+      keep.push(i);
+      last = t;
+    }
+  }
+  return {
+    time: Float64Array.from(keep, (i) => bins.time[i] as number),
+    pressure: Float64Array.from(keep, (i) => bins.pressure[i] as number),
+    weight: Float64Array.from(keep, (i) => (bins.weight === undefined ? 1 : (bins.weight[i] as number))),
+  };
+}
+
+/** The columns with only the bins at the given places. */
+export function pickColumns({ time, pressure, weight }: Columns, keep: readonly number[]): Columns {
+  const pick = (values: Float64Array): Float64Array => Float64Array.from(keep, (i) => values[i] as number);
+  return { time: pick(time), pressure: pick(pressure), weight: pick(weight) };
+}
+
+/** The columns from a time (s) on. */
+export function columnsFrom(columns: Columns, from: number): Columns {
+  const first = columns.time.findIndex((t) => t >= from);
+  if (first === 0) return columns;
+  return pickColumns(columns, first < 0 ? [] : Array.from({ length: columns.time.length - first }, (_, i) => first + i));
+}
+
+/**
+ * Places of the bins that are not wild, or `null` when none is wild. Wild: more than `limit` sigma from the fitted
+ * curve, sigma from the MAD of the residuals, so that normal noise loses nothing (once in 2 million bins at 5).
+ */
+export function tamePlaces(residuals: Float64Array, weight: Float64Array, limit = 5): number[] | null {
+  const scaled = residuals.map((r, i) => r * Math.sqrt(weight[i] as number));
+  const most = limit * robustSigma(scaled, 0);
+  if (!(most > 0)) return null;
+  const keep: number[] = [];
+  scaled.forEach((r, i) => {
+    if (Math.abs(r) <= most) keep.push(i);
+  });
+  return keep.length < scaled.length ? keep : null;
+}

@@ -1,0 +1,44 @@
+import type { Whitener } from './correlated-noise.js';
+import { estimateNoise } from './noise-estimate.js';
+import { dot, orthonormal, project } from './orthogonal.js';
+import { incompleteBeta } from './student-t.js';
+
+/** Does the window show more than one exponential and a straight line? */
+export interface LackOfFit {
+  /** F of two further exponentials, one quicker and one slower: about 1 when one is enough. */
+  readonly ratio: number;
+  /** Probability of such an F or a larger one by chance. */
+  readonly chance: number;
+  /** True when `chance` is below 0.1 %: the slope is then likely biased by what the curve cannot follow. */
+  readonly significant: boolean;
+}
+
+/**
+ * F test of two further exponentials (tau / 4 and 2.5 tau) next to the fit made linear around tau. The noise is
+ * estimated with them in the model, so that a poor fit is not taken for correlated noise. Changes the whitener's shape.
+ */
+export function lackOfFit(time: Float64Array, pressure: Float64Array, whitener: Whitener, tau: number, count: number): LackOfFit {
+  const n = time.length;
+  const exponential = (scale: number): Float64Array => time.map((t) => Math.exp(-t / (tau * scale)));
+  const one = exponential(1);
+  const small = [time.map(() => 1), time, one, time.map((t, i) => (t / tau) * (one[i] as number))];
+  const large = orthonormal([...small, exponential(0.25), exponential(2.5)]);
+  const extra = large.length - orthonormal(small).length;
+  if (extra < 1 || n - large.length < 2) return { ratio: 0, chance: 1, significant: false };
+  estimateNoise(whitener, large, pressure, count);
+
+  const basis = large.map((column) => new Float64Array(column.length));
+  const rest = new Float64Array(n);
+  large.forEach((column, j) => whitener.whiten(column, basis[j] as Float64Array));
+  whitener.whiten(pressure, rest);
+  const freed = orthonormal(basis);
+  let gained = 0;
+  freed.forEach((q, j) => {
+    const part = project(q, rest);
+    if (j >= freed.length - extra) gained += part * part;
+  });
+  const dof = n - freed.length;
+  const ratio = gained / extra / (dot(rest, rest) / dof);
+  const chance = Number.isFinite(ratio) ? incompleteBeta(dof / (dof + extra * ratio), dof / 2, extra / 2) : 1;
+  return { ratio: Number.isFinite(ratio) ? ratio : 0, chance, significant: chance < 0.001 };
+}
