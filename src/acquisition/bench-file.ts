@@ -1,0 +1,77 @@
+import { dirname, resolve } from 'node:path';
+import { z } from 'zod';
+import { InputError, problemsOf } from '../core/problems.js';
+import { pressureUnitOf, pressureUnits, type PressureUnit } from '../core/units.js';
+import { channelKeys, channelSchema } from './channel-config.js';
+
+const text = (what: string) => z.string({ error: (issue) => (issue.input === undefined ? `missing; it must be ${what}` : `should be ${what}`) }).trim();
+const file = (what: string) => text(`the path of ${what}, relative to this file`).min(1, { error: `should be the path of ${what}` });
+
+const unit = text(`one of ${pressureUnits.join(', ')}`).transform((written, context): PressureUnit => {
+  const known = pressureUnitOf(written);
+  if (known !== undefined) return known;
+  context.addIssue({ code: 'custom', message: `'${written}' should be one of ${pressureUnits.join(', ')}` });
+  return z.NEVER;
+});
+
+const port = 'a port number from 1 to 65535 that no other program uses, for example 8460';
+
+/** The bench file as people write it; unknown keys are refused. */
+export const benchSchema = z.strictObject({
+  bench: text('the name of the bench')
+    .min(1, { error: 'the bench needs a name' })
+    .max(60, { error: 'should be a name of at most 60 characters' }),
+  unit: unit.default('bar'),
+  store: file('the record store').default('records.sqlite'),
+  page: z
+    .strictObject({
+      address: text('an address of this computer, for example 127.0.0.1').min(1).default('127.0.0.1'),
+      port: z.number({ error: `should be ${port}` }).int({ error: `should be ${port}` }).min(1, { error: `should be ${port}` }).max(65_535, { error: `should be ${port}` }).default(8460),
+    })
+    .prefault({}),
+  plan: file('the plan').optional(),
+  thresholds: file('the thresholds').optional(),
+  channels: z
+    .array(channelSchema, { error: 'should be a list with the pressure channel of the bench' })
+    .length(1, { error: 'should list exactly one pressure channel' }),
+});
+
+/** Every key that a bench file may have. */
+export const benchKeys: readonly string[] = [...Object.keys(benchSchema.shape), 'address', 'port', ...channelKeys];
+
+/** A checked bench file; paths are absolute. */
+export interface Bench {
+  readonly name: string;
+  /** Unit that pages and messages show. */
+  readonly unit: PressureUnit;
+  readonly store: string;
+  readonly page: { readonly address: string; readonly port: number };
+  /** Absent: runs are recorded and measured, and stay inconclusive. */
+  readonly plan?: string;
+  /** Absent: the standard thresholds. */
+  readonly thresholds?: string;
+  readonly channel: z.output<typeof channelSchema>;
+}
+
+/**
+ * Checks what was read from a bench file. Opens nothing.
+ * @param source the file's path: paths in it are relative to its folder
+ * @throws InputError that names each wrong field, its value and what would be right.
+ */
+export function parseBench(input: unknown, source: string): Bench {
+  const found = benchSchema.safeParse(input);
+  if (!found.success) throw new InputError(source, problemsOf(found.error, input, benchKeys));
+  const { bench, plan, thresholds, channels, store, page, ...rest } = found.data;
+  const beside = (path: string) => resolve(dirname(source), path);
+  const [channel] = channels;
+  if (channel === undefined) throw new InputError(source, [{ place: 'channels', text: 'should list exactly one pressure channel' }]);
+  return {
+    name: bench,
+    unit: rest.unit,
+    store: beside(store),
+    page,
+    channel,
+    ...(plan === undefined ? {} : { plan: beside(plan) }),
+    ...(thresholds === undefined ? {} : { thresholds: beside(thresholds) }),
+  };
+}

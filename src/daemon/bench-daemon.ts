@@ -1,0 +1,320 @@
+import { Subject, Subscription } from 'rxjs';
+import type { Logger } from 'pino';
+import { systemClock, type Clock } from '../../drivers/clock.js';
+import type { Wiring } from '../../drivers/wiring.js';
+import { acquire, type Acquired } from '../acquisition/acquire.js';
+import type { Bench } from '../acquisition/bench-file.js';
+import { RunReader, type ReaderSetup } from '../core/run-reader.js';
+import type { Instrument, Mark } from '../core/trace.js';
+import { readRuns } from '../operators/read-runs.js';
+import type { RunNews, TraceEntry } from '../operators/run-news.js';
+import { openStore, type Store } from '../records/store.js';
+import type { BenchSetup } from '../server/bench-feed.js';
+import type { JudgingSetup } from './bench-setup.js';
+import { instrumentOf } from './instrument.js';
+import { LinkNotices } from './link-notices.js';
+import { LiveFeed, type FeedState } from './live-feed.js';
+import { NoticeBoard } from './notice-board.js';
+import { RecentSamples } from './recent-samples.js';
+import { Recorder } from './recorder.js';
+import { openRunOf, type LeftOpen } from './left-open.js';
+import { machineTime, TraceClock, type TimeSources } from './trace-clock.js';
+
+export interface DaemonSetup {
+  readonly bench: Bench;
+  readonly judging: JudgingSetup;
+  readonly wiring: Wiring;
+  readonly log: Logger;
+  /** Name and version of the program, for the records. */
+  readonly software: string;
+  readonly time?: TimeSources;
+}
+
+/** s of sample time between two views: 20 a second. */
+const viewEvery = 0.05;
+/** ms between two rounds of committing and looking at the clocks. */
+const tickEvery = 500;
+/** A mark comes this much after the sample before it (s): a replay then reads both in the same order. */
+const justAfter = 1e-6;
+const idleReader = { runStarted: () => undefined, found: () => undefined, runEnded: () => undefined };
+
+const micro = (time: number) => Math.round(time * 1e6) / 1e6;
+
+/**
+ * One bench: its channel is acquired, recorded, judged and shown. Every decision comes from sample times; the timer in
+ * here only commits, looks at the clocks and tries again what the disk refused.
+ */
+export class BenchDaemon {
+  readonly feed: LiveFeed;
+  private readonly board: NoticeBoard;
+  private readonly state: FeedState;
+  private readonly recent = new RecentSamples();
+  private readonly entries = new Subject<TraceEntry>();
+  private readonly linkNotices: LinkNotices;
+  private readonly running = new Subscription();
+  private reading = new Subscription();
+  private clock: TraceClock;
+  private store: Store | null = null;
+  private recorder: Recorder | null = null;
+  /** What the present reader judges by, and what the next one will. */
+  private judging: JudgingSetup;
+  private wanted: JudgingSetup;
+  private instrument: Instrument;
+  private lastTime = -Infinity;
+  /** The run that an earlier session left open, while its stored samples are read again. */
+  private replaying: LeftOpen | null = null;
+  private troubles = 0;
+
+  constructor(private readonly setup: DaemonSetup) {
+    const { bench, judging } = setup;
+    this.judging = this.wanted = judging;
+    this.clock = new TraceClock(setup.time ?? machineTime);
+    this.instrument = instrumentOf(bench.channel, this.clock.anchor().wall);
+    this.board = new NoticeBoard(() => this.feed.changed());
+    this.linkNotices = new LinkNotices(this.board);
+    this.state = {
+      view: new RunReader(this.readerSetup(), idleReader).view(),
+      runSince: null,
+      setup: this.shownSetup(),
+      anchor: this.clock.anchor(),
+      recording: false,
+      lid: null,
+    };
+    this.feed = new LiveFeed(bench.name, bench.unit, this.recent, this.state, () => this.clock.now(), () => this.board.list());
+  }
+
+  /**
+   * Opens the store and begins. Nothing is written before.
+   * @throws InputError when the store is another program's or another daemon has it
+   */
+  start(): void {
+    const { bench, log, software } = this.setup;
+    const { store, notices } = openStore(bench.store, { software });
+    this.store = store;
+    for (const { code, sentence } of notices) this.board.put(code, 'alarm', sentence);
+    this.clock = new TraceClock(this.setup.time ?? machineTime, store.clockStart());
+    this.state.anchor = this.clock.anchor();
+    const recorder = new Recorder({
+      store,
+      bench: bench.name,
+      channel: bench.channel,
+      session: this.feed.session,
+      anchor: this.state.anchor,
+      news: {
+        listed: (run) => {
+          log.info({ run: run.id, verdict: run.verdict, reasons: run.reasons }, 'run is over');
+          this.feed.tellRunEnded(run);
+        },
+        trouble: (sentence) => this.storeTrouble(sentence),
+      },
+    });
+    this.recorder = recorder;
+    this.state.recording = true;
+    this.feed.attach(recorder);
+    const left = openRunOf(store, recorder.channel);
+    if (left === null) this.read();
+    else this.resume(left, recorder);
+    this.running.add(
+      acquire(bench.channel, this.setup.wiring, this.channelClock()).subscribe({
+        next: (item) => this.hear(item),
+        error: (error: unknown) => this.trouble(error),
+        complete: () => log.info('no more data can come'),
+      }),
+    );
+    const timer = setInterval(() => this.tick(), tickEvery);
+    this.running.add(() => clearInterval(timer));
+    log.info({ bench: bench.name, store: bench.store, plan: this.judging.plan?.value.plan ?? null }, 'recording');
+  }
+
+  /** The plan and thresholds for the next run; the one that is going on keeps its own. */
+  use(judging: JudgingSetup): void {
+    this.wanted = judging;
+    if (this.state.runSince === null && this.store !== null) this.read();
+  }
+
+  /** Something that nobody expected: counted, shown, and survived. */
+  trouble(error: unknown): void {
+    this.troubles++;
+    const text = error instanceof Error ? error.message : String(error);
+    this.setup.log.error({ err: error }, 'unexpected error');
+    this.board.put('trouble', 'warning', `the program met an unexpected error (${this.troubles} so far): ${text}`);
+  }
+
+  /** Says something on the page, or takes it away again. */
+  notice(subject: string, text: string | null): void {
+    if (text === null) this.board.clear(subject);
+    else this.board.put(subject, 'warning', text);
+  }
+
+  /** Closes the link, writes what waits and lets go of the store. A run that is open goes on, with a gap, at the next start. */
+  stop(): void {
+    this.running.unsubscribe();
+    this.reading.unsubscribe();
+    if (this.store === null) return;
+    this.recorder?.mark({ time: micro(Math.max(this.clock.now(), this.lastTime + justAfter)), kind: 'signal-lost', text: 'the program was stopped' });
+    if (this.recorder?.flush() === false) this.setup.log.error('not everything could be written before the end');
+    this.store.close();
+    this.store = null;
+    this.setup.log.info('stopped');
+  }
+
+  private hear(item: Acquired): void {
+    this.linkNotices.hear(item);
+    switch (item.kind) {
+      case 'sample': {
+        const { time, pressure, flags } = item;
+        this.recorder?.sample({ time, pressure, flags });
+        this.recent.push(time, pressure, flags);
+        this.feed.tellSamples();
+        this.enter({ time, pressure, flags });
+        return;
+      }
+      case 'mark':
+        this.mark(item.mark);
+        return;
+      case 'state':
+        this.setup.log.info({ state: item.state }, item.text);
+        return;
+      case 'notice':
+        this.setup.log.warn({ code: item.code }, item.text);
+        return;
+      case 'dropped':
+        this.setup.log.debug({ why: item.why, raw: item.raw }, 'dropped');
+    }
+  }
+
+  /** Puts something that was noticed into the trace. */
+  private mark(noticed: Mark): void {
+    const mark = { ...noticed, time: micro(Math.max(noticed.time, this.lastTime + justAfter)) };
+    this.setup.log.info({ mark: mark.kind, time: mark.time }, mark.text ?? mark.kind);
+    this.recorder?.mark(mark);
+    if (mark.kind === 'lid-open' || mark.kind === 'lid-closed') {
+      this.state.lid = mark.kind === 'lid-open' ? 'open' : 'closed';
+      this.feed.changed();
+    }
+    this.enter(mark);
+  }
+
+  /** Hands one entry to the reader; what it finds comes back through `heed` before this returns. */
+  private enter(entry: TraceEntry): void {
+    this.lastTime = Math.max(this.lastTime, entry.time);
+    this.entries.next(entry);
+    if (this.state.runSince !== null || this.replaying !== null) return;
+    if (this.wanted !== this.judging) this.read();
+  }
+
+  /** A fresh reader, between runs. */
+  private read(judging = this.wanted, instrument = this.currentInstrument()): void {
+    this.reading.unsubscribe();
+    this.judging = judging;
+    this.instrument = instrument;
+    this.state.runSince = null;
+    this.state.setup = this.shownSetup();
+    this.reading = this.entries.pipe(readRuns(this.readerSetup(), { viewEvery })).subscribe({
+      next: (news) => this.heed(news),
+      error: (error: unknown) => {
+        this.trouble(error);
+        this.recorder?.keeper.lost('the program met an unexpected error during this run');
+        this.read();
+      },
+    });
+    this.feed.changed();
+  }
+
+  private heed(news: RunNews): void {
+    switch (news.type) {
+      case 'view':
+        this.feed.tellView(news.view);
+        return;
+      case 'run-started':
+        this.state.runSince = news.at;
+        if (this.replaying?.knowsStart(news.at) !== true) this.recorder?.runStarted(news.at, this.judging, this.instrument);
+        this.setup.log.info({ at: news.at }, 'run has begun');
+        return;
+      case 'event':
+        if (this.replaying?.knows(news.event) !== true) this.recorder?.event(news.event);
+        this.feed.tellEvent(news.event);
+        return;
+      case 'run-ended':
+        this.state.runSince = null;
+        this.recorder?.runEnded(news.run);
+        if (this.calibrationTurned()) this.wanted = { ...this.wanted };
+    }
+  }
+
+  /** Brings a fresh reader to where the earlier session was, marks the gap, and goes on. */
+  private resume(left: LeftOpen, recorder: Recorder): void {
+    this.replaying = left;
+    recorder.keeper.resume(left.number, left.from);
+    this.read(left.judging, left.instrument ?? this.currentInstrument());
+    for (const entry of left.entries) this.enter(entry);
+    this.replaying = null;
+    const time = micro(this.clock.now());
+    const text = `the program was not running for ${Math.max(0, time - this.lastTime).toFixed(0)} s`;
+    this.mark({ time: this.lastTime, kind: 'signal-lost', text });
+    this.mark({ time, kind: 'signal-back', text });
+    this.setup.log.warn({ run: left.number }, text);
+    this.board.put('resumed', 'remark', `run ${left.number} was going on when the program ended; ${text}, so that run cannot pass`);
+  }
+
+  private tick(): void {
+    try {
+      const news = this.clock.check();
+      const anchor = this.clock.anchor();
+      if (anchor !== this.state.anchor) {
+        this.state.anchor = anchor;
+        this.recorder?.segment(anchor);
+        this.feed.changed();
+      }
+      if (news?.kind === 'step') {
+        this.mark({ time: anchor.time, kind: 'clock-step', text: `the clock of the computer was set by ${news.seconds.toFixed(1)} s` });
+      } else if (news?.kind === 'sleep') {
+        const text = `no data for ${news.seconds.toFixed(0)} s: the computer slept`;
+        this.mark({ time: anchor.time, kind: 'signal-lost', text });
+        this.mark({ time: anchor.time, kind: 'signal-back', text });
+      }
+      this.recorder?.tick(this.clock.now());
+    } catch (error) {
+      this.trouble(error);
+    }
+  }
+
+  private storeTrouble(sentence: string | null): void {
+    this.state.recording = sentence === null;
+    if (sentence === null) {
+      this.board.clear('store');
+      this.setup.log.info('recording again');
+    } else {
+      this.board.put('store', 'alarm', `not recording: ${sentence}`);
+      this.setup.log.error(`not recording: ${sentence}`);
+    }
+    this.feed.tellView(this.state.view);
+    this.feed.changed();
+  }
+
+  private channelClock(): Clock {
+    return { now: () => micro(this.clock.now()), after: (delay, action) => systemClock.after(delay, action) };
+  }
+
+  private readerSetup(): ReaderSetup {
+    return { plan: this.judging.plan?.value ?? null, thresholds: this.judging.thresholds.value, instrument: this.instrument };
+  }
+
+  private shownSetup(): BenchSetup {
+    const { plan, thresholds } = this.judging;
+    return {
+      plan: plan?.value ?? null,
+      thresholds: thresholds.value.thresholds,
+      gap: thresholds.value.gap,
+      resolution: this.setup.bench.channel.resolution ?? null,
+    };
+  }
+
+  private currentInstrument(): Instrument {
+    return instrumentOf(this.setup.bench.channel, (this.setup.time ?? machineTime).wall());
+  }
+
+  private calibrationTurned(): boolean {
+    return this.currentInstrument().calibrationOverdue !== this.instrument.calibrationOverdue;
+  }
+}

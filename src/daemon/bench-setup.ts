@@ -1,0 +1,80 @@
+import { dirname, isAbsolute, join } from 'node:path';
+import { parseBench, type Bench } from '../acquisition/bench-file.js';
+import { readBytes } from '../cli/input-file.js';
+import { readYamlFile } from '../cli/yaml-file.js';
+import { decodeText } from '../core/import/decode-text.js';
+import { InputError, problemLine } from '../core/problems.js';
+import { parsePlan, type Plan } from '../core/plan.js';
+import { parseThresholds, standardThresholds, type Thresholds } from '../core/thresholds.js';
+
+/** A plan or thresholds with the text it was read from. The store gives it its version, the hash of its content. */
+export interface Written<T> {
+  readonly value: T;
+  /** As the person wrote it, comments and all; `null` where nobody did. */
+  readonly text: string | null;
+}
+
+/** What runs are judged by. */
+export interface JudgingSetup {
+  readonly plan: Written<Plan> | null;
+  readonly thresholds: Written<Thresholds>;
+}
+
+/** A bench with everything that its file names. */
+export interface BenchFiles extends JudgingSetup {
+  readonly bench: Bench;
+}
+
+/** The thresholds that hold when the bench file names none. */
+export const standard: Written<Thresholds> = { value: standardThresholds, text: null };
+
+const written = <T>(path: string, parse: (value: unknown, source: string) => T): Written<T> => ({
+  value: readYamlFile(path).check(parse),
+  text: decodeText(readBytes(path)),
+});
+
+/** @throws InputError */
+export const readPlan = (path: string): Written<Plan> => written(path, parsePlan);
+
+/** @throws InputError */
+export const readThresholds = (path: string): Written<Thresholds> => written(path, parseThresholds);
+
+/**
+ * Reads and checks a bench file and the plan and thresholds that it names. Opens no port and writes nothing.
+ * @throws InputError with the problems of all the files at once.
+ */
+export function readBench(path: string): BenchFiles {
+  const errors: InputError[] = [];
+  const attempt = <T>(read: () => T): T | undefined => {
+    try {
+      return read();
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+      errors.push(error);
+      return undefined;
+    }
+  };
+  const file = readYamlFile(path);
+  const bench = attempt(() => file.check(parseBench));
+  // A bench file with a mistake may still say where the plan is: then its mistakes are told in the same go.
+  const named = (key: 'plan' | 'thresholds'): string | undefined => {
+    const value: unknown = typeof file.value === 'object' && file.value !== null ? (file.value as Record<string, unknown>)[key] : undefined;
+    return typeof value === 'string' && value.trim() !== '' ? isAbsolute(value.trim()) ? value.trim() : join(dirname(path), value.trim()) : undefined;
+  };
+  const planPath = named('plan');
+  const thresholdsPath = named('thresholds');
+  const plan = planPath === undefined ? null : attempt(() => readPlan(planPath));
+  const thresholds = thresholdsPath === undefined ? standard : attempt(() => readThresholds(thresholdsPath));
+  if (bench === undefined || plan === undefined || thresholds === undefined) throw together(errors);
+  return { bench, plan, thresholds };
+}
+
+/** The problems of several files as one error. */
+function together(errors: readonly InputError[]): InputError {
+  const [only] = errors;
+  if (only !== undefined && errors.length === 1) return only;
+  return new InputError(
+    '',
+    errors.flatMap((error) => error.problems.map((problem) => ({ place: '', text: problemLine(error.source, problem) }))),
+  );
+}

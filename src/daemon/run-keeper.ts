@@ -1,0 +1,132 @@
+import type { FoundEvent, Outcome } from '../core/outcome.js';
+import type { FinishedRun } from '../core/run-reader.js';
+import type { Run, RunStart, Store } from '../records/store.js';
+import { notRecorded } from './not-recorded.js';
+
+/** A run on its way into the store. */
+interface KeptRun {
+  /** s */ readonly from: number;
+  /** `null` until the store has taken it. */
+  number: number | null;
+  /** It was open when an earlier session ended. */
+  readonly resumed: boolean;
+  ended: FinishedRun | null;
+  /** Why its trace is not whole on record. */
+  missing: string | null;
+}
+
+/** A run that is over and that the store has not taken yet. */
+export interface WaitingRun {
+  readonly from: number;
+  readonly to: number;
+  readonly plan: string | null;
+  readonly outcome: Outcome;
+}
+
+/** Writes that may wait while the disk refuses; beyond that, events are given up and counted. */
+const waitingAtMost = 20_000;
+
+/**
+ * Brings runs and events into the store in the order of their finding. When the store refuses, they wait here and
+ * every `retry` tries again: judging and showing go on meanwhile.
+ */
+export class RunKeeper {
+  private readonly waiting: { readonly write: () => void; readonly run: KeptRun | null }[] = [];
+  private current: KeptRun | null = null;
+  /** Events given up because too many waited. */
+  givenUp = 0;
+
+  constructor(
+    private readonly store: Store,
+    private readonly channel: number,
+    /** A run is over and safe on the disk. */
+    private readonly recorded: (run: Run) => void,
+    /** The store refused a write. */
+    private readonly refused: (error: unknown) => void,
+  ) {}
+
+  /** Number of the open run, or `null`. */
+  get openRun(): number | null {
+    return this.current?.number ?? null;
+  }
+
+  /** True while something is not on the disk that should be. */
+  get isBehind(): boolean {
+    return this.waiting.length > 0;
+  }
+
+  /** Runs that are over and wait for the store, newest first, as they would be recorded. */
+  waitingRuns(): WaitingRun[] {
+    const over = new Set(this.waiting.flatMap(({ run }) => (run?.ended ? [run] : [])));
+    return [...over].reverse().flatMap(({ from, ended }) =>
+      ended ? [{ from, to: ended.to, plan: ended.outcome.plan, outcome: notRecorded(ended.outcome, 'this run is not on record yet: the store cannot be written') }] : [],
+    );
+  }
+
+  /** A run has begun at `from` (s); `start` says the rest, again at each attempt. */
+  begin(from: number, start: () => RunStart): void {
+    const run: KeptRun = { from, number: null, resumed: false, ended: null, missing: null };
+    this.current = run;
+    this.put(run, () => {
+      run.number = this.store.openRun(start());
+    });
+  }
+
+  /** The run `number`, left open by an earlier session, goes on. */
+  resume(number: number, from: number): void {
+    this.current = { from, number, resumed: true, ended: null, missing: null };
+  }
+
+  event(event: FoundEvent): void {
+    if (this.waiting.length >= waitingAtMost) {
+      this.givenUp++;
+      return;
+    }
+    const run = this.current;
+    this.put(run, () => this.store.addEvents(this.channel, [event], run?.number ?? null));
+  }
+
+  /** The run is over. */
+  end(ended: FinishedRun): void {
+    const run = this.current;
+    this.current = null;
+    if (run === null) return;
+    run.ended = ended;
+    this.put(run, () => {
+      if (run.number === null) throw new Error('the run was never opened');
+      const outcome = run.resumed ? neverPassed(ended.outcome, run.missing) : run.missing === null ? ended.outcome : notRecorded(ended.outcome, run.missing);
+      const end = { from: ended.from, to: ended.to, outcome };
+      this.recorded(run.resumed ? this.store.interruptRun(run.number, end) : this.store.finishRun(run.number, end));
+    });
+  }
+
+  /** Samples are lost for good: no run that is open or waits for the store can pass any more. */
+  lost(sentence: string): void {
+    for (const run of [this.current, ...this.waiting.map(({ run }) => run)]) if (run !== null) run.missing ??= sentence;
+  }
+
+  /** Tries to write what waits. @returns whether nothing waits any more. */
+  retry(): boolean {
+    for (let first = this.waiting[0]; first !== undefined; first = this.waiting[0]) {
+      try {
+        first.write();
+      } catch (error) {
+        this.refused(error);
+        return false;
+      }
+      this.waiting.shift();
+    }
+    return true;
+  }
+
+  private put(run: KeptRun | null, write: () => void): void {
+    this.waiting.push({ write, run });
+    if (this.waiting.length === 1) this.retry();
+  }
+}
+
+/** A run that nobody watched from end to end. The gap in its trace says so already; this is the last line of defence. */
+function neverPassed(outcome: Outcome, missing: string | null): Outcome {
+  if (missing !== null) return notRecorded(outcome, missing);
+  return outcome.verdict === 'pass' ? notRecorded(outcome, 'the program was not running during a part of this run') : outcome;
+}
