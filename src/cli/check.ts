@@ -1,0 +1,65 @@
+import { Command } from 'commander';
+import { parseBench } from '../acquisition/bench-file.js';
+import { describeImport } from '../core/import/describe-import.js';
+import { importTrace } from '../core/import/import-trace.js';
+import { parsePlan } from '../core/plan.js';
+import { InputError, problemLine, type Problem } from '../core/problems.js';
+import { parseThresholds } from '../core/thresholds.js';
+import { badInput } from './exit-codes.js';
+import { fileKind, type FileKind } from './file-kind.js';
+import { importOptionsOf, withImportFlags, type ImportFlags } from './import-flags.js';
+import { readBytes } from './input-file.js';
+import { readYamlFile } from './yaml-file.js';
+
+interface Flags extends ImportFlags {
+  readonly json?: true;
+}
+
+/** What one file came to. */
+interface Checked {
+  readonly file: string;
+  readonly kind: FileKind | 'trace' | null;
+  readonly ok: boolean;
+  readonly problems: readonly Problem[];
+  /** How a trace was read, one sentence each. */
+  readonly details: readonly string[];
+}
+
+/** `check FILE...`: every error of bench, plan, thresholds and trace files, all at once. */
+export function checkCommand(): Command {
+  const command = new Command('check')
+    .description('explain every error in bench, plan, thresholds and trace files')
+    .argument('<file...>', 'YAML files of any of these kinds (told apart by their content) and traces (.csv, .tsv, .txt, .dat)')
+    .option('--json', 'print what was found as JSON')
+    .addHelpText('after', '\nExit code: 0 when all are right, 2 when any is not.\n\nExample:\n  dwellkeeper check bench.yaml plan.yaml thresholds.yaml');
+  return withImportFlags(command).action((files: string[], flags: Flags) => {
+    const checked = files.map((file) => check(file, flags));
+    if (flags.json) console.log(JSON.stringify(checked));
+    else checked.forEach(tell);
+    if (checked.some(({ ok }) => !ok)) process.exitCode = badInput;
+  });
+}
+
+const traceName = /\.(csv|tsv|txt|dat)$/i;
+
+function check(file: string, flags: Flags): Checked {
+  let kind: Checked['kind'] = traceName.test(file) ? 'trace' : null;
+  try {
+    if (kind === 'trace') {
+      const { report } = importTrace(readBytes(file), file, importOptionsOf(flags));
+      return { file, kind, ok: true, problems: [], details: describeImport(report) };
+    }
+    const yaml = readYamlFile(file);
+    kind = fileKind(yaml.value, file);
+    yaml.check<unknown>({ bench: parseBench, plan: parsePlan, thresholds: parseThresholds }[kind]);
+    return { file, kind, ok: true, problems: [], details: [] };
+  } catch (error) {
+    if (!(error instanceof InputError)) throw error;
+    return { file, kind, ok: false, problems: error.problems, details: [] };
+  }
+}
+
+function tell({ file, kind, ok, problems, details }: Checked): void {
+  if (ok) console.log([`${file}: a ${kind === 'thresholds' ? 'thresholds file' : kind} without errors`, ...details.map((detail) => `  ${detail}`)].join('\n'));
+  else console.error(problems.map((problem) => problemLine(file, problem)).join('\n'));
+}

@@ -1,0 +1,52 @@
+import { readFileSync } from 'node:fs';
+import { Command } from 'commander';
+import { z } from 'zod';
+import { reportFailure } from './report-failure.js';
+
+/** The commands: what each does in a line, and where it is. Only the one that is asked for is loaded. */
+const commands: Readonly<Record<string, { readonly summary: string; readonly load: () => Promise<Command> }>> = {
+  check: { summary: 'explain every error in bench, plan, thresholds and trace files', load: async () => (await import('./check.js')).checkCommand() },
+  judge: { summary: 'judge a recorded trace against a plan', load: async () => (await import('./judge.js')).judgeCommand() },
+  'judge-many': { summary: 'judge every trace of a folder, one line of JSON each', load: async () => (await import('./judge-many.js')).judgeManyCommand() },
+  plan: { summary: 'write a plan for a hose assembly', load: async () => (await import('./plan.js')).planCommand() },
+};
+
+const { version } = z.object({ version: z.string() }).parse(JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')));
+
+/** The command that the arguments ask for, also through `help COMMAND`. */
+function wanted(args: readonly string[]): string | undefined {
+  const [first, second] = args.filter((arg) => !arg.startsWith('-'));
+  return first === 'help' ? second : first;
+}
+
+async function main(args: readonly string[]): Promise<void> {
+  const program = new Command('dwellkeeper')
+    .description('Watches a pressure transducer on a hydraulic hose test bench, judges each hold and keeps the record.\nIt watches and judges; it never drives the pump and is no safety device.')
+    .version(version)
+    .exitOverride()
+    .addHelpText('after', '\nExample:\n  dwellkeeper judge trace.csv --plan plan.yaml\n\ndwellkeeper COMMAND --help shows the options of a command and an example.');
+  const name = wanted(args);
+  for (const [known, { summary, load }] of Object.entries(commands)) {
+    program.addCommand(known === name ? exits(await load()) : new Command(known).description(summary));
+  }
+  if (args.length === 0) program.outputHelp();
+  else await program.parseAsync(args, { from: 'user' });
+}
+
+/** A wrong option must give exit code 2, not the 1 that says an assembly failed. */
+function exits(command: Command): Command {
+  command.commands.forEach(exits);
+  return command.exitOverride();
+}
+
+// A reader that stops early (`| head`) is no error.
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  if (error.code !== 'EPIPE') throw error;
+  process.exit();
+});
+
+try {
+  await main(process.argv.slice(2));
+} catch (error) {
+  process.exitCode = reportFailure(error);
+}
