@@ -1,0 +1,106 @@
+import type { Phase } from '../../src/core/live.js';
+import { fromBar, type PressureUnit } from '../../src/core/units.js';
+import type { PlanLines } from '../../src/sinks/live-protocol.js';
+import { decimalsOf, figure, inUnit, pressureText } from './figures.js';
+import { lastRun, type LiveState } from './live-state.js';
+import { nextAction } from './next-action.js';
+import { fill, make, part, say } from './page-parts.js';
+import { drawShape } from './shapes.js';
+import { countdown } from './time-words.js';
+import { verdictWords } from './verdict-words.js';
+
+const phaseWords: Readonly<Record<Phase, string>> = {
+  vented: 'Vented', rising: 'Rising', settling: 'Settling', holding: 'Holding', venting: 'Venting',
+};
+
+/** Pressure, phase, next action and verdict: everything above the trace. */
+export class NowPanel {
+  readonly #figure = part('figure');
+  readonly #ruler = { band: inside('band'), target: inside('target'), pointer: inside('pointer') };
+
+  show(state: LiveState | null, stale: boolean, unit: PressureUnit): void {
+    const view = state?.view ?? null;
+    const resolution = state?.setup.resolution ?? null;
+    const text = (bar: number | null): string => pressureText(bar, unit, resolution);
+    const plan = state?.setup.plan ?? null;
+
+    say(part('bench'), state?.bench ?? 'Dwellkeeper');
+    say(part('plan'), state === null ? '' : (plan?.name ?? 'no plan: runs are recorded, not judged'));
+    const number = figure(view?.pressure, unit, resolution);
+    say(this.#figure, number);
+    this.#figure.parentElement?.classList.toggle('long', number.length > 5);
+    say(part('unit'), unit);
+    say(part('band'), bandWords(plan, view?.phase ?? null, unit, resolution));
+    this.#showRuler(plan, view?.phase ?? null, view?.pressure ?? null);
+
+    // Between runs the peak is that of the last one.
+    const run = state === null ? null : lastRun(state);
+    say(part('peak'), text(view?.runSince == null ? (run?.peak ?? view?.peak ?? null) : view.peak));
+    say(part('slope'), slopeWords(view?.slope ?? null, unit, resolution));
+    say(part('strokes'), view === null ? '–' : String(view.strokes));
+    part('cycle-fact').hidden = (view?.cycles ?? 1) < 2;
+    say(part('cycle'), view === null ? '–' : `${view.cycle} of ${view.cycles}`);
+
+    say(part('phase'), stale ? 'No live data' : view === null ? 'Waiting' : view.pressure === null ? 'No valid reading' : phaseWords[view.phase]);
+    say(part('sentence'), stale || view === null ? 'What is shown may be long past.' : inUnit(view.sentence, unit));
+    part('hold').hidden = stale || view?.holdLeft == null;
+    say(part('hold-left'), countdown(view?.holdLeft ?? 0));
+
+    const action = nextAction(state, stale, (bar) => text(bar));
+    part('action').dataset['weight'] = action.weight;
+    say(part('action-words'), action.text);
+    this.#showVerdict(state, stale, unit);
+  }
+
+  #showVerdict(state: LiveState | null, stale: boolean, unit: PressureUnit): void {
+    const words = verdictWords(state, stale);
+    part('verdict').dataset['tone'] = words.tone;
+    say(part('verdict-word'), words.title);
+    drawShape(part('verdict-shape'), words.shape);
+    const lines = words.lines.map((line) => inUnit(line, unit));
+    fill(part('verdict-lines'), lines.join('\n'), () => lines.map((line) => make('li', '', line)));
+  }
+
+  /** The ruler reaches from nothing to somewhat above the ceiling; it is for the eye only, the figure says the same. */
+  #showRuler(plan: PlanLines | null, phase: Phase | null, pressure: number | null): void {
+    const { band, target, pointer } = this.#ruler;
+    part('ruler').hidden = plan === null;
+    if (plan === null) return;
+    const [low, high] = bandOf(plan, phase);
+    const top = 1.1 * Math.max(high ?? 0, plan.testPressure);
+    const share = (bar: number): string => `${Math.min(Math.max((bar / top) * 100, 0), 100)}%`;
+    band.style.bottom = share(low);
+    band.style.top = high === null ? '0' : `${Math.max(100 - (high / top) * 100, 0)}%`;
+    target.style.bottom = share(plan.testPressure);
+    pointer.hidden = pressure === null;
+    if (pressure !== null) pointer.style.bottom = share(pressure);
+  }
+}
+
+const inside = (name: string): HTMLElement => {
+  const element = part('ruler').querySelector<HTMLElement>(`.${name}`);
+  if (element === null) throw new Error(`the ruler has no '${name}'`);
+  return element;
+};
+
+/** The band that counts in a phase, bar; without a ceiling it is open above. */
+function bandOf(plan: PlanLines, phase: Phase | null): readonly [low: number, high: number | null] {
+  return [phase === 'holding' || phase === 'settling' ? plan.holdFloor : plan.reach, plan.ceiling];
+}
+
+export function bandWords(plan: PlanLines | null, phase: Phase | null, unit: PressureUnit, resolution: number | null): string {
+  if (plan === null) return '';
+  const [low, high] = bandOf(plan, phase);
+  return high === null
+    ? `band: ${pressureText(low, unit, resolution)} and above`
+    : `band: ${figure(low, unit, resolution)} to ${pressureText(high, unit, resolution)}`;
+}
+
+/** A slope per minute while it is gentle, per second while the pump works. */
+function slopeWords(slope: number | null, unit: PressureUnit, resolution: number | null): string {
+  if (slope === null || !Number.isFinite(slope)) return '–';
+  const gentle = Math.abs(slope) < 1;
+  const value = fromBar(gentle ? slope * 60 : slope, unit);
+  const digits = value.toFixed(decimalsOf(unit, resolution ?? 0.1));
+  return `${Number(digits) > 0 ? '+' : ''}${Number(digits) === 0 ? digits.replace('-', '') : digits.replace('-', '−')} ${unit}/${gentle ? 'min' : 's'}`;
+}

@@ -1,0 +1,193 @@
+import type { FoundEvent } from '../../src/core/outcome.js';
+import type { PlanLines } from '../../src/sinks/live-protocol.js';
+import { lookOf } from './event-words.js';
+import { lanes } from './label-lanes.js';
+import type { Theme } from './theme.js';
+import { duration } from './time-words.js';
+import type { Gap } from './trace-buffer.js';
+import type { Span } from './trace-window.js';
+
+/** What the layers draw with: canvas pixels, and the plot's frame in them. */
+export interface Canvas {
+  readonly ctx: CanvasRenderingContext2D;
+  readonly theme: Theme;
+  /** Canvas pixels in one CSS pixel. */
+  readonly ratio: number;
+  readonly left: number;
+  readonly top: number;
+  readonly width: number;
+  readonly height: number;
+  readonly x: (time: number) => number;
+  readonly y: (pressure: number) => number;
+}
+
+const font = (c: Canvas, size: number, weight = 500): string => `${weight} ${Math.round(size * c.ratio)}px system-ui, sans-serif`;
+
+/** A label with a ground of paper under it, so that it reads over the line. Returns its width. */
+function label(c: Canvas, text: string, x: number, y: number, colour: string): void {
+  const { ctx, ratio, theme } = c;
+  const width = ctx.measureText(text).width;
+  ctx.fillStyle = theme.paper;
+  ctx.globalAlpha = 0.85;
+  ctx.fillRect(x - 3 * ratio, y - 8 * ratio, width + 6 * ratio, 16 * ratio);
+  ctx.globalAlpha = 1;
+  ctx.fillStyle = colour;
+  ctx.fillText(text, x, y);
+}
+
+/** Shades each hold and says so at its foot. */
+export function drawHolds(c: Canvas, holds: readonly Span[]): void {
+  const { ctx, theme, ratio } = c;
+  for (const { from, to } of holds) {
+    const [x0, x1] = [Math.max(c.x(from), c.left), Math.min(c.x(to), c.left + c.width)];
+    if (x1 <= x0) continue;
+    ctx.fillStyle = theme.hold;
+    ctx.fillRect(x0, c.top, x1 - x0, c.height);
+    ctx.font = font(c, 12);
+    if (x1 - x0 < ctx.measureText('hold').width + 8 * ratio) continue;
+    ctx.textAlign = 'left';
+    ctx.textBaseline = 'middle';
+    ctx.fillStyle = theme.faint;
+    ctx.fillText('hold', x0 + 5 * ratio, c.top + c.height - 22 * ratio);
+  }
+}
+
+/** Marks stretches without data; a line never crosses them. */
+export function drawGaps(c: Canvas, gaps: readonly Gap[]): void {
+  const { ctx, theme, ratio } = c;
+  for (const gap of gaps) {
+    const [x0, x1] = [Math.max(c.x(gap.from), c.left), Math.min(c.x(gap.to), c.left + c.width)];
+    if (x1 - x0 < 1) continue;
+    ctx.save();
+    ctx.beginPath();
+    ctx.rect(x0, c.top, x1 - x0, c.height);
+    ctx.clip();
+    ctx.strokeStyle = theme.gap;
+    ctx.lineWidth = ratio;
+    ctx.beginPath();
+    for (let x = x0 - c.height; x < x1; x += 9 * ratio) {
+      ctx.moveTo(x, c.top + c.height);
+      ctx.lineTo(x + c.height, c.top);
+    }
+    ctx.stroke();
+    ctx.restore();
+    ctx.font = font(c, 13, 600);
+    const text = gapWords(gap);
+    const width = ctx.measureText(text).width;
+    if (x1 - x0 < width * 0.6) continue;
+    ctx.textAlign = 'left';
+    ctx.textBaseline = 'middle';
+    label(c, text, Math.min(Math.max((x0 + x1 - width) / 2, c.left + 4 * ratio), c.left + c.width - width - 4 * ratio), c.top + c.height * 0.7, theme.ink);
+  }
+}
+
+/** `31 s without data` */
+export const gapWords = ({ from, to }: Span): string => `${duration(to - from)} without data`;
+
+/** Test pressure, minimum and ceiling as named lines. The minimum is drawn where it counts: over the holds. */
+export function drawLimits(c: Canvas, plan: PlanLines, holds: readonly Span[]): void {
+  const { ctx, theme, ratio } = c;
+  const right = c.left + c.width;
+  const line = (pressure: number, x0: number, x1: number, text: string, colour: string, dash: number[], below: boolean): void => {
+    const y = c.y(pressure);
+    if (y < c.top || y > c.top + c.height) return;
+    ctx.strokeStyle = colour;
+    ctx.lineWidth = 1.5 * ratio;
+    ctx.setLineDash(dash.map((d) => d * ratio));
+    ctx.beginPath();
+    ctx.moveTo(Math.max(x0, c.left), y);
+    ctx.lineTo(Math.min(x1, right), y);
+    ctx.stroke();
+    ctx.setLineDash([]);
+    ctx.font = font(c, 12, 600);
+    ctx.textAlign = 'right';
+    ctx.textBaseline = below ? 'top' : 'bottom';
+    ctx.fillStyle = colour;
+    ctx.fillText(text, right - 6 * ratio, y + (below ? 3 : -2) * ratio);
+  };
+  if (plan.ceiling !== null) line(plan.ceiling, c.left, right, 'ceiling', theme.limit, [], false);
+  line(plan.testPressure, c.left, right, 'test pressure', theme.target, [7, 4], false);
+  if (plan.minimum === null) return;
+  line(plan.minimum, c.left, right, 'minimum in the hold', theme.limit, [2, 5], true);
+  for (const { from, to } of holds) line(plan.minimum, c.x(from), c.x(to), '', theme.limit, [], true);
+}
+
+/** Strokes as ticks along the foot; every other event as a shape on the trace with its word above. */
+export function drawEvents(c: Canvas, events: readonly FoundEvent[], pressureAt: (time: number) => number): void {
+  const { ctx, theme, ratio } = c;
+  const inside = events.filter(({ at, kind }) => kind !== 'gap' && c.x(at) >= c.left && c.x(at) <= c.left + c.width);
+  ctx.strokeStyle = theme.faint;
+  ctx.lineWidth = ratio;
+  ctx.beginPath();
+  for (const { at, kind } of inside) {
+    if (kind !== 'stroke') continue;
+    ctx.moveTo(c.x(at), c.top + c.height);
+    ctx.lineTo(c.x(at), c.top + c.height - 9 * ratio);
+  }
+  ctx.stroke();
+
+  const named = inside.filter(({ kind }) => kind !== 'stroke');
+  ctx.font = font(c, 13, 600);
+  const wanted = named.map(({ at, kind }) => ({ x: c.x(at), width: ctx.measureText(lookOf(kind).word).width + 18 * ratio }));
+  const rows = lanes(wanted, 4, 4 * ratio);
+  named.forEach((event, i) => {
+    const look = lookOf(event.kind);
+    const colour = look.grave ? theme.grave : theme.event;
+    const x = c.x(event.at);
+    const p = pressureAt(event.at);
+    const y = Math.min(Math.max(Number.isNaN(p) ? c.top + c.height / 2 : c.y(p), c.top), c.top + c.height);
+    const row = rows[i] ?? -1;
+    const labelY = c.top + (12 + 19 * row) * ratio;
+    if (row >= 0) {
+      ctx.strokeStyle = colour;
+      ctx.lineWidth = ratio;
+      ctx.setLineDash([2 * ratio, 3 * ratio]);
+      ctx.beginPath();
+      ctx.moveTo(x, labelY);
+      ctx.lineTo(x, y);
+      ctx.stroke();
+      ctx.setLineDash([]);
+      ctx.textAlign = 'left';
+      ctx.textBaseline = 'middle';
+      // At the right edge the word goes to the left of its line.
+      const width = ctx.measureText(look.word).width;
+      label(c, look.word, x + width + 12 * ratio > c.left + c.width ? x - width - 8 * ratio : x + 8 * ratio, labelY, colour);
+    }
+    drawShape(ctx, look.shape, x, y, 6 * ratio, colour, theme.paper);
+  });
+}
+
+function drawShape(ctx: CanvasRenderingContext2D, shape: ReturnType<typeof lookOf>['shape'], x: number, y: number, r: number, fill: string, edge: string): void {
+  ctx.beginPath();
+  switch (shape) {
+    case 'peak':
+      ctx.moveTo(x, y - r);
+      ctx.lineTo(x + r, y + r);
+      ctx.lineTo(x - r, y + r);
+      break;
+    case 'drop':
+      ctx.moveTo(x, y + r);
+      ctx.lineTo(x + r, y - r);
+      ctx.lineTo(x - r, y - r);
+      break;
+    case 'notch':
+      ctx.moveTo(x, y - r);
+      ctx.lineTo(x + r, y);
+      ctx.lineTo(x, y + r);
+      ctx.lineTo(x - r, y);
+      break;
+    case 'lid':
+      ctx.arc(x, y, r, Math.PI, 0);
+      break;
+    case 'square':
+    case 'tick':
+      ctx.rect(x - r, y - r, 2 * r, 2 * r);
+      break;
+  }
+  ctx.closePath();
+  ctx.fillStyle = fill;
+  ctx.fill();
+  ctx.strokeStyle = edge;
+  ctx.lineWidth = r / 4;
+  ctx.stroke();
+}
