@@ -1,17 +1,16 @@
-import { readFileSync } from 'node:fs';
 import { Command } from 'commander';
-import { z } from 'zod';
+import { software } from './program.js';
 import { reportFailure } from './report-failure.js';
 
 /** The commands: what each does in a line, and where it is. Only the one that is asked for is loaded. */
 const commands: Readonly<Record<string, { readonly summary: string; readonly load: () => Promise<Command> }>> = {
+  start: { summary: 'watch a bench: record every pressurisation, judge it, show it on a page', load: async () => (await import('./start.js')).startCommand() },
   check: { summary: 'explain every error in bench, plan, thresholds and trace files', load: async () => (await import('./check.js')).checkCommand() },
   judge: { summary: 'judge a recorded trace against a plan', load: async () => (await import('./judge.js')).judgeCommand() },
   'judge-many': { summary: 'judge every trace of a folder, one line of JSON each', load: async () => (await import('./judge-many.js')).judgeManyCommand() },
   plan: { summary: 'write a plan for a hose assembly', load: async () => (await import('./plan.js')).planCommand() },
+  simulate: { summary: 'play a simulated bench: as an instrument on a port, or as a recording', load: async () => (await import('./simulate.js')).simulateCommand() },
 };
-
-const { version } = z.object({ version: z.string() }).parse(JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')));
 
 /** The command that the arguments ask for, also through `help COMMAND`. */
 function wanted(args: readonly string[]): string | undefined {
@@ -22,7 +21,7 @@ function wanted(args: readonly string[]): string | undefined {
 async function main(args: readonly string[]): Promise<void> {
   const program = new Command('dwellkeeper')
     .description('Watches a pressure transducer on a hydraulic hose test bench, judges each hold and keeps the record.\nIt watches and judges; it never drives the pump and is no safety device.')
-    .version(version)
+    .version(software)
     .exitOverride()
     .addHelpText('after', '\nExample:\n  dwellkeeper judge trace.csv --plan plan.yaml\n\ndwellkeeper COMMAND --help shows the options of a command and an example.');
   const name = wanted(args);

@@ -24,7 +24,7 @@ interface Match {
  */
 export function findHose(text: string): Hose {
   const { standard, rest } = takeStandard(text.toUpperCase().replaceAll(',', '.'));
-  const { size, rest: typed } = takeSize(rest);
+  const { size, unknown, rest: typed } = takeSize(rest);
   const type = bare(typed);
   const tables = hoseTables.filter((table) => standard === undefined || table.standards.some(({ name }) => name === standard));
   if (/^(100)?R[12]AT$/.test(type)) {
@@ -33,7 +33,9 @@ export function findHose(text: string): Hose {
   }
   const matches = tables.flatMap((table) => table.types.filter((known) => [known.name, ...known.also].some((name) => bare(name) === type)).map((known): Match => ({ table, type: known })));
   if (matches.length === 0) throw refuse(text, unknownType(type, tables, standard));
-  if (size === undefined) throw refuse(text, `no size was found in it; write one of ${sizesOf(matches).map(sizeName).join(', ')}`);
+  if (size === undefined) {
+    throw refuse(text, `${unknown === undefined ? 'no size was found in it' : `'${unknown}' is no size of it`}; write one of ${sizesOf(matches).map(sizeName).join(', ')}`);
+  }
   const fitting = matches.flatMap(({ table, type: known }) => {
     const value = known.workingPressure[String(size.dash)] ?? known.workingPressure['all'];
     return value === undefined ? [] : [{ table, type: known, working: rated(value, table.unit) }];
@@ -71,7 +73,7 @@ function takeStandard(text: string): { standard: string | undefined; rest: strin
 }
 
 /** Takes the size out of the text: `DN 12`, `12.5 mm`, `1/2"`, `1 1/4 inch`, `-8`. */
-function takeSize(text: string): { size: HoseSize | undefined; rest: string } {
+function takeSize(text: string): { size: HoseSize | undefined; unknown?: string; rest: string } {
   const ways: readonly [RegExp, (found: string) => HoseSize | undefined][] = [
     [/\bDN\s*([\d.]+)/, byDn],
     [/\b([\d.]+)\s*MM\b/, byDn],
@@ -83,7 +85,7 @@ function takeSize(text: string): { size: HoseSize | undefined; rest: string } {
     const match = pattern.exec(text);
     const size = match && read(match[1] ?? '');
     if (match && size) return { size, rest: text.replace(pattern, ' ') };
-    if (match && /DN|MM|"|\//.test(match[0])) return { size: undefined, rest: text.replace(pattern, ' ') };
+    if (match && /DN|MM|"|\//.test(match[0])) return { size: undefined, unknown: match[0].trim(), rest: text.replace(pattern, ' ') };
   }
   return { size: undefined, rest: text };
 }
