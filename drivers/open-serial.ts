@@ -1,5 +1,6 @@
 import { Observable, Subject } from 'rxjs';
 import { SerialPort } from 'serialport';
+import { watchDevice } from './device-watch.js';
 import { serialError } from './link-sentence.js';
 import { choosePort, describeRule, listPorts } from './ports.js';
 import { LinkError, type Connection, type SerialTarget } from './wiring.js';
@@ -17,6 +18,7 @@ export const openSerial = (target: SerialTarget): Observable<Connection> =>
   new Observable((subscriber) => {
     const received = new Subject<Uint8Array>();
     let port: SerialPort | undefined;
+    let unwatch = () => {};
     const fail = (error: LinkError) => {
       received.complete();
       subscriber.error(error);
@@ -29,11 +31,13 @@ export const openSerial = (target: SerialTarget): Observable<Connection> =>
       port = new SerialPort({ path, baudRate, dataBits, parity, stopBits, lock: true, hupcl: target.dtr === 'raise', autoOpen: false });
       // A wanted close or a late one finds the subscriber closed and the subject complete: both then do nothing.
       port.on('error', (error) => fail(new LinkError('lost', `${path} failed (${error.message})`, { cause: error })));
-      port.on('close', () => fail(new LinkError('lost', `${path} is gone; was the cable pulled`)));
+      const gone = () => fail(new LinkError('lost', `${path} is gone; was the cable pulled`));
+      port.on('close', gone);
       port.on('data', (chunk: Buffer) => received.next(chunk));
       port.open((error) => {
         if (error) return fail(serialError(path, error));
         if (subscriber.closed) return close(port);
+        unwatch = watchDevice(path, gone);
         subscriber.next({ received, send: (bytes) => void port?.write(bytes) });
       });
     };
@@ -41,6 +45,7 @@ export const openSerial = (target: SerialTarget): Observable<Connection> =>
       fail(error instanceof LinkError ? error : new LinkError('unusable', `${describeRule(target.port)} cannot be opened (${String(error)})`, { cause: error })),
     );
     return () => {
+      unwatch();
       received.complete();
       close(port);
     };

@@ -2,13 +2,11 @@ import { z } from 'zod';
 import { inputKeys, inputSchema } from '../../drivers/index.js';
 import { signalUnitOf, type SignalUnit } from '../../drivers/signal-unit.js';
 import { quantity } from '../core/quantity.js';
-import { pressureUnits } from '../core/units.js';
-import { pressureUnitOf } from '../core/units.js';
+import { pressureUnitOf, pressureUnits } from '../core/units.js';
 
 const pressure = (min: number, max: number, meaning: string, example: string) => quantity({ dimension: 'pressure', min, max, meaning, example });
 const number = (meaning: string) => z.number({ error: `should be a number: ${meaning}` });
-const text = (meaning: string) =>
-  z.string({ error: (issue) => (issue.input === undefined ? `missing; it must be ${meaning}` : `should be ${meaning}`) }).trim().min(1, { error: `should be ${meaning}` });
+const text = (meaning: string) => z.string().trim().min(1, { error: `should be ${meaning}` });
 const day = (meaning: string) => z.iso.date({ error: `should be a day such as 2027-03-01: ${meaning}` });
 
 const unit = text('the unit that the instrument sends, such as bar or mA').transform((written, context): SignalUnit => {

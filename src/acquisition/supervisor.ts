@@ -73,7 +73,7 @@ export const supervise = (read: () => Observable<Received>, where: string, clock
     const hear = (item: Received, from: Subscription) => {
       if (!from.closed) {
         if (item.kind === 'notice' && item.code === 'opened') machine.opened(item.time);
-        else if (isLife(item)) machine.data(clock.now());
+        else if (isLife(item)) machine.data(Math.min(item.time, clock.now()));
       }
       subscriber.next(item);
     };
