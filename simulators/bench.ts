@@ -98,7 +98,7 @@ export function runBench(setup: BenchSetup): BenchRecord {
   let chunks = 0;
   let ventOpenSince = -1e9;
   let ventWasOpen = true;
-  let burst = false;
+  let burstSince = Number.POSITIVE_INFINITY;
 
   const leakage = (time: number, pressure: number): number => {
     let total = 0;
@@ -142,9 +142,10 @@ export function runBench(setup: BenchSetup): BenchRecord {
     for (let i = 0; i < setup.leaks.length; i++) leakAt[i] = begun(leakAt[i], setup.leaks[i]?.start, time, timeOf);
     for (let i = 0; i < setup.bursts.length; i++) {
       burstAt[i] = begun(burstAt[i], setup.bursts[i]?.start, time, timeOf);
-      burst ||= !Number.isNaN(burstAt[i]);
+      if (!Number.isNaN(burstAt[i])) burstSince = Math.min(burstSince, burstAt[i] ?? time);
     }
-    operator.step(time, p, burst);
+    operator.step(time, p, burstSince);
+    const burst = time >= burstSince;
     if (operator.ventOpen && !ventWasOpen) ventOpenSince = time;
     ventWasOpen = operator.ventOpen;
     if (!operator.isVenting && !operator.pumping) {

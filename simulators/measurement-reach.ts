@@ -23,6 +23,10 @@ export function medianReach(e: Evidence, pressure: number): number {
   return 4 * Math.hypot((1.25 * noise) / Math.sqrt(Math.max(1, rate)), 1.25 * wander) + systematic(e, pressure);
 }
 
+/** bar; reach of the difference of two such medians: a constant error of the zero cancels. */
+export const differenceReach = (e: Evidence, difference: number): number =>
+  2 * medianReach(e, 0) - 2 * Math.abs(e.transducer.zeroError) + Math.abs(e.transducer.gainError * difference);
+
 /**
  * bar/min; four standard errors of a leak rate fitted together with one exponential settling (time constant a third of
  * the span), from the information matrix (Cramer-Rao bound) for the white noise, plus what slow noise adds.

@@ -112,8 +112,8 @@ export class Operator {
     return (moment.when === 'stopped' ? log.stopped : log.settled) + moment.after;
   }
 
-  /** Decides at `time` (s) from the pressure (bar) and whether a burst has happened. */
-  step(time: number, pressure: number, burst: boolean): void {
+  /** Decides at `time` (s) from the pressure (bar) and when a burst happened (s, Infinity for none). */
+  step(time: number, pressure: number, burstAt: number): void {
     const log = this.cycles.at(-1);
     const script = this.script[this.cycle];
     switch (this.doing) {
@@ -123,7 +123,7 @@ export class Operator {
         } else if (time - this.since >= script.rest) this.beginCycle(time);
         return;
       case 'pumping':
-        if (script !== undefined && log !== undefined) this.pumpOn(time, pressure, script, log, burst);
+        if (script !== undefined && log !== undefined) this.pumpOn(time, pressure, script, log, time - burstAt);
         return;
       case 'pausing': {
         const pause = script?.pauses?.[this.pauseIndex];
@@ -137,7 +137,7 @@ export class Operator {
         if (this.pump.completed >= this.strokesWanted) this.stopAdding(time, pressure);
         return;
       case 'waiting':
-        if (script !== undefined && log !== undefined) this.wait(time, pressure, script, log, burst);
+        if (script !== undefined && log !== undefined) this.wait(time, pressure, script, log, time - burstAt);
         return;
       case 'venting':
         if (pressure <= vented) this.turnTo('resting', time);
@@ -168,14 +168,14 @@ export class Operator {
     this.turnTo('pumping', time);
   }
 
-  private pumpOn(time: number, pressure: number, script: CycleScript, log: CycleLog, burst: boolean): void {
+  private pumpOn(time: number, pressure: number, script: CycleScript, log: CycleLog, sinceBurst: number): void {
     if (Number.isNaN(log.rising) && pressure > 0.05) log.rising = this.pump.strokes.at(-1)?.start ?? time;
     const pause = script.pauses?.[this.pauseIndex];
     if (pause !== undefined && pressure >= pause.pressure) return this.turnTo('pausing', time);
     if (pressure >= script.target && Number.isNaN(this.strokesWanted)) this.strokesWanted = this.pump.completed + (script.extraStrokes ?? 0);
     const arrived = this.pump.completed >= this.strokesWanted && pressure >= script.target;
     // After a burst the pump runs on for a moment until somebody shuts the air off.
-    const shutOff = burst && pressure < script.target / 2 && time - this.since > 1;
+    const shutOff = sinceBurst > 1;
     if (arrived || shutOff || time - this.pumpedFor > (script.giveUpAfter ?? 600)) this.stopPumping(time, log);
   }
 
@@ -200,8 +200,8 @@ export class Operator {
     this.turnTo('waiting', time);
   }
 
-  private wait(time: number, pressure: number, script: CycleScript, log: CycleLog, burst: boolean): void {
-    if (burst && time - this.since > patience / 3) return this.openVent(time, pressure, log);
+  private wait(time: number, pressure: number, script: CycleScript, log: CycleLog, sinceBurst: number): void {
+    if (sinceBurst > patience / 3) return this.openVent(time, pressure, log);
     this.noteSettling(log, pressure);
     const retouch = script.retouches?.[this.retouched];
     if (retouch !== undefined && Number.isNaN(log.settled) && time - this.since >= retouch.after) {

@@ -26,7 +26,7 @@ export interface Scenario {
   readonly name: string;
   /** One line for people. */
   readonly summary: string;
-  /** What the family is meant to come to; `null` as rule for a pass. Each run's truth is computed, not taken from here. */
-  readonly intends: { readonly verdict: Verdict; readonly rule: Rule | null };
+  /** What the family is meant to come to (`null` as rule for a pass); `null` for a family that straddles a limit. Each run's truth is computed, not taken from here. */
+  readonly intends: { readonly verdict: Verdict; readonly rule: Rule | null } | null;
   build(random: Random): ScenarioSetup;
 }

@@ -95,7 +95,8 @@ export function record(
   const loops = intervalsOf(faults, 'loop-fault', timeOf);
   const slow = new Float64Array(slowTimes.length);
   const slowStep = Float64Array.from(slowTimes, (t) => Math.exp(-interval / t));
-  const slowKick = Float64Array.from(slowTimes, (t) => Math.sqrt((1 - Math.exp((-2 * interval) / t)) / slowTimes.length));
+  // Kicks are uniform (variance 1/12): many of them add up to a normal number, at a fraction of the cost.
+  const slowKick = Float64Array.from(slowTimes, (t) => Math.sqrt((12 * (1 - Math.exp((-2 * interval) / t))) / slowTimes.length));
   for (let j = 0; j < slow.length; j++) slow[j] = random.normal() / Math.sqrt(slow.length);
   const glitch = glitchOffsets(faults, timeOf, settings, from, capacity, placed);
 
@@ -108,7 +109,7 @@ export function record(
     const t = Math.max(from, from + (i + shift) * interval);
     let wander = 0;
     for (let j = 0; j < slow.length; j++) {
-      slow[j] = (slow[j] ?? 0) * (slowStep[j] ?? 0) + (slowKick[j] ?? 0) * random.normal();
+      slow[j] = (slow[j] ?? 0) * (slowStep[j] ?? 0) + (slowKick[j] ?? 0) * (random.uniform() - 0.5);
       wander += slow[j] ?? 0;
     }
     const white = random.normal();

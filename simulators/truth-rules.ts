@@ -2,8 +2,7 @@ import type { Rule, RuleOutcome } from '../src/core/outcome.js';
 import { holdFloor, minimumDuringHold, reachLevel } from '../src/core/plan.js';
 import { resolve } from '../src/core/quantity.js';
 import { grid } from './bench.js';
-import { leakRateError } from './measurement-reach.js';
-import { guardBand, maximumReach, medianReach } from './measurement-reach.js';
+import { differenceReach, guardBand, leakRateError, maximumReach, medianReach } from './measurement-reach.js';
 import type { CycleLog } from './operator.js';
 import { burstOf, cycleLimit, extremes, leakRateAt, meanPressure, type Evidence, type TrueFinding } from './truth.js';
 
@@ -22,6 +21,12 @@ function against(value: number, limit: number, reach: number, over: RuleOutcome,
 
 /** Several answers to the same question: the first stays the truth, all others are possible. */
 const joined = (answers: readonly [Possible, ...Possible[]]): Possible => [answers[0][0], ...answers.flat()];
+
+/** Two conditions that must both be met. */
+function needed(one: Possible, other: Possible): Possible {
+  if (one.every((o) => o === 'undecided') || other.every((o) => o === 'undecided')) return ['undecided'];
+  return [one[0] === 'undecided' || other[0] === 'undecided' ? 'undecided' : 'met', ...one, ...other];
+}
 
 /** The rules that look at one cycle. `number` counts from 1. */
 export function cycleFindings(e: Evidence, log: CycleLog, number: number): TrueFinding[] {
@@ -137,11 +142,7 @@ function hold(e: Evidence, log: CycleLog, limit: number, cycle: number): TrueFin
     const long = against(length, e.plan.holdTime, 1.5 / e.transducer.rate, 'met', 'undecided');
     const pressure = meanPressure(e, start, 0.1);
     const high = against(pressure, holdFloor(e.plan), medianReach(e, pressure), 'met', 'undecided');
-    const both = [...long, ...high];
-    const truth = long[0] === 'undecided' || high[0] === 'undecided' ? 'undecided' : 'met';
-    return both.includes('met') && both.includes('undecided') && !(long.length === 1 && long[0] === 'undecided') && !(high.length === 1 && high[0] === 'undecided')
-      ? [truth, 'met', 'undecided']
-      : [truth];
+    return needed(long, high);
   };
   const [exact, early, late] = holdStarts(log);
   const after = (start: number) => start - log.stopped >= e.limits.settleTimeout - 0.02;
@@ -175,7 +176,8 @@ function minimum(e: Evidence, log: CycleLog, limit: number, cycle: number): True
 function longestBelow(e: Evidence, level: number, from: number, to: number): number {
   let longest = 0;
   let since = Number.NaN;
-  for (let i = Math.round(from / grid); i < Math.min(e.bench.calm.length, to / grid); i++) {
+  // Every 10 ms is enough: without pulses nothing moves faster in a hold.
+  for (let i = Math.round(from / grid); i < Math.min(e.bench.calm.length, to / grid); i += 10) {
     if ((e.bench.calm[i] ?? 0) >= level) since = Number.NaN;
     else {
       if (Number.isNaN(since)) since = i;
@@ -203,7 +205,7 @@ function drop(e: Evidence, log: CycleLog, limit: number, cycle: number): TrueFin
     if (first < holdFloor(e.plan) - medianReach(e, first)) return ['met'];
     const most = resolve(maximumDrop, first);
     const value = allowTopUp ? net + added : net;
-    const reach = 2 * medianReach(e, 0) + Math.abs(e.transducer.gainError * value);
+    const reach = differenceReach(e, value);
     if (guard === null) {
       const plain = against(value, most, reach, 'broken', 'met');
       // A forbidden top-up leaves the run undecided; whoever adds its rise may find the drop broken instead.
@@ -230,7 +232,7 @@ function leak(e: Evidence, log: CycleLog, limit: number, cycle: number): TrueFin
   const slope = (meanPressure(e, mid - 0.5, 0.1) - meanPressure(e, mid + 0.4, 0.1)) * (60 / 0.9);
   // Settling that has not died away cannot be told from a leak to better than a share of itself.
   const reach = 0.12 * leakLimit + leakRateError(e, log.stopped, start, end) + 0.4 * Math.abs(slope - rate);
-  const begins = e.bench.leakAt.some((at) => at > log.stopped && at < end);
+  const begins = e.bench.leakAt.some((at) => at > log.stopped + 1 && at < end);
   const changing = begins || log.topUps.length > 0 || end - start < holdTime - 0.01;
   const truth: RuleOutcome = rate > leakLimit ? 'broken' : 'met';
   if (changing) return [finding('leak', rate === 0 && !begins ? ['met', 'undecided'] : [truth, 'met', 'undecided', 'broken'], cycle, rate, leakLimit)];
@@ -245,7 +247,7 @@ function topUp(e: Evidence, log: CycleLog, limit: number, cycle: number): TrueFi
     .map((t): Possible => {
       const rise = t.after - t.before;
       const inEveryHold = t.at > log.settledLate + 1 && t.at < log.settledEarly + e.plan.holdTime - 1;
-      const big = against(rise, e.limits.topUpHeight, Math.max(0.5 * e.limits.topUpHeight, 2 * medianReach(e, 0)), 'undecided', 'met');
+      const big = against(rise, e.limits.topUpHeight, Math.max(0.5 * e.limits.topUpHeight, differenceReach(e, rise)), 'undecided', 'met');
       return inEveryHold ? big : ['undecided', 'met'];
     });
   const sure = answers.find((a) => a.length === 1 && a[0] === 'undecided');

@@ -107,7 +107,7 @@ export function truthOf(e: Evidence, scenario: string, seed: number): Truth {
 }
 
 /** The most telling rule first, where several are broken or undecided. */
-const tellingOrder: readonly Rule[] = ['burst', 'ceiling', 'leak', 'drop', 'minimum', 'rise', 'data', 'reach', 'top-up', 'cycles', 'hold', 'lid'];
+const tellingOrder: readonly Rule[] = ['burst', 'ceiling', 'leak', 'drop', 'minimum', 'rise', 'data', 'reach', 'top-up', 'hold', 'cycles', 'lid'];
 
 function decidingFinding(findings: readonly TrueFinding[]): TrueFinding | null {
   for (const outcome of ['broken', 'undecided'] as const) {

@@ -1,0 +1,51 @@
+import { readFileSync, readdirSync } from 'node:fs';
+import { join } from 'node:path';
+import { parse } from 'yaml';
+import { judge } from '../../src/core/judge.js';
+import { parsePlan } from '../../src/core/plan.js';
+import { parseThresholds } from '../../src/core/thresholds.js';
+import { importTrace } from '../../src/core/import/import-trace.js';
+import { listScenarios, runScenario } from '../run-scenario.js';
+import type { Truth } from '../truth.js';
+import { compare, type Comparison } from './compare.js';
+import { tableOf } from './table.js';
+
+/** `truth [--seeds N] [--only FAMILY] [FOLDER]`: judges runs whose truth is known and prints how often it was right. */
+function main(args: readonly string[]): void {
+  const option = (name: string) => {
+    const i = args.indexOf(name);
+    return i < 0 ? undefined : args[i + 1];
+  };
+  const folder = args.find((a, i) => !a.startsWith('--') && !(args[i - 1] ?? '').startsWith('--'));
+  const all = folder === undefined ? simulated(Number(option('--seeds') ?? 10), option('--only')) : recorded(folder);
+  process.stdout.write(`${tableOf(all).join('\n')}\n`);
+  process.exitCode = all.some((c) => c.falsePass) ? 1 : 0;
+}
+
+function simulated(seeds: number, only: string | undefined): Comparison[] {
+  const all: Comparison[] = [];
+  for (const { name } of listScenarios()) {
+    if (only !== undefined && !name.includes(only)) continue;
+    for (let seed = 1; seed <= seeds; seed++) {
+      const run = runScenario(name, seed);
+      const outcomes = judge(run.samples, run.plan, run.thresholds, run.setup.instrument);
+      all.push(compare(`${name} seed ${seed}`, outcomes, run.truth, run.plan));
+    }
+    if (process.stderr.isTTY) process.stderr.write(`\r${all.length} runs judged`);
+  }
+  if (process.stderr.isTTY) process.stderr.write('\n');
+  return all;
+}
+
+function recorded(folder: string): Comparison[] {
+  return readdirSync(folder).filter((f) => f.endsWith('.truth.json')).map((file) => {
+    const name = file.slice(0, -'.truth.json'.length);
+    const text = (suffix: string) => readFileSync(join(folder, `${name}${suffix}`), 'utf8');
+    const plan = parsePlan(parse(text('.plan.yaml')), `${name}.plan.yaml`);
+    const truth = JSON.parse(text('.truth.json')) as Truth;
+    const read = importTrace(text('.csv'), `${name}.csv`);
+    return compare(name, judge(read.trace, plan, parseThresholds(undefined, ''), read.report.resolution === null ? {} : { resolution: read.report.resolution }), truth, plan);
+  });
+}
+
+main(process.argv.slice(2));
