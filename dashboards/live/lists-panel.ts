@@ -59,7 +59,7 @@ export function showRuns(state: LiveState | null, unit: PressureUnit, under: str
           button.setAttribute('aria-pressed', String(run.id === under));
           button.setAttribute('aria-label', `Lay the run of ${dayTime(run.wall)} under the trace`);
           button.addEventListener('click', () => actions.layUnder(run.id));
-          const item = make('li', '', make('time', '', dayTime(run.wall)), make('span', 'short', svg, title), make('span', 'why', reason), button);
+          const item = make('li', 'run', make('span', 'short', svg, title), make('time', '', dayTime(run.wall)), button, make('span', 'why', reason));
           item.dataset['tone'] = tone;
           return item;
         }),

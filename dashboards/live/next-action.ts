@@ -14,7 +14,7 @@ const stop = (text: string): NextAction => ({ text, weight: 'stop' });
 
 /** The one thing to do next, for the person at the bench. `shown` writes a pressure (bar) in the page's unit. */
 export function nextAction(state: LiveState | null, stale: boolean, shown: (bar: number) => string): NextAction {
-  if (state?.view == null || stale) return stop('Read the gauge at the bench. Treat it as under pressure until the gauge says otherwise.');
+  if (state?.view == null || stale) return calm('Read the gauge at the bench. Treat it as under pressure until the gauge says otherwise.');
   const { view, setup, health } = state;
   const plan = setup.plan;
   const high = view.pressure === null || view.pressure > pressurised * (plan?.testPressure ?? 100);

@@ -28,7 +28,7 @@ export class NowPanel {
     say(part('plan'), state === null ? '' : (plan?.name ?? 'no plan: runs are recorded, not judged'));
     const number = figure(view?.pressure, unit, resolution);
     say(this.#figure, number);
-    this.#figure.parentElement?.classList.toggle('long', number.length > 5);
+    this.#figure.style.setProperty('--signs', String(Math.max(number.length, 4)));
     say(part('unit'), unit);
     say(part('band'), bandWords(plan, view?.phase ?? null, unit, resolution));
     this.#showRuler(plan, view?.phase ?? null, view?.pressure ?? null);
@@ -42,9 +42,10 @@ export class NowPanel {
     say(part('cycle'), view === null ? '–' : `${view.cycle} of ${view.cycles}`);
 
     say(part('phase'), stale ? 'No live data' : view === null ? 'Waiting' : view.pressure === null ? 'No valid reading' : phaseWords[view.phase]);
-    say(part('sentence'), stale || view === null ? 'What is shown may be long past.' : inUnit(view.sentence, unit));
-    part('hold').hidden = stale || view?.holdLeft == null;
-    say(part('hold-left'), countdown(view?.holdLeft ?? 0));
+    const left = stale ? null : (view?.holdLeft ?? null);
+    say(part('sentence'), stale || view === null ? 'What is shown may be long past.' : restOf(inUnit(view.sentence, unit), view.phase, left !== null));
+    part('hold-left').hidden = left === null;
+    say(part('hold-left'), countdown(left ?? 0));
 
     const action = nextAction(state, stale, (bar) => text(bar));
     part('action').dataset['weight'] = action.weight;
@@ -82,6 +83,12 @@ const inside = (name: string): HTMLElement => {
   if (element === null) throw new Error(`the ruler has no '${name}'`);
   return element;
 };
+
+/** The sentence without the words that stand large above it already: the phase, and the countdown where it is shown. */
+export function restOf(sentence: string, phase: Phase, countdownShown: boolean): string {
+  const rest = sentence.replace(new RegExp(`^${phase}(?:[,:]\\s*|$)`, 'i'), '');
+  return countdownShown ? rest.replace(/^\d+(?::\d\d){1,2}\s+/, '') : rest;
+}
 
 /** The band that counts in a phase, bar; without a ceiling it is open above. */
 function bandOf(plan: PlanLines, phase: Phase | null): readonly [low: number, high: number | null] {

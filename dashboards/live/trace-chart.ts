@@ -91,6 +91,7 @@ export class TraceChart {
     this.#plot.batch(() => {
       this.#plot.setData([time, pressure], false);
       this.#plot.setScale('x', { min: from, max: to });
+      this.#plot.setScale('y', { min: this.#range[0], max: this.#range[1] });
     });
     this.#tell(low, high);
   }
@@ -134,7 +135,7 @@ export class TraceChart {
       legend: { show: false },
       cursor: { drag: { x: false, y: false, setScale: false }, points: { show: false }, y: false },
       padding: [8, 12, 0, 0],
-      scales: { x: { time: false }, y: { auto: false, range: () => [this.#range[0], this.#range[1]] } },
+      scales: { x: { time: false }, y: { auto: false, range: (_u, min, max) => [min, max] } },
       axes: [
         { ...axis, size: 30, splits: (_u, _axis, min, max) => this.#timeTicks(min, max).at, values: (u, splits) => this.#timeLabels(u, splits) },
         { ...axis, size: 62, splits: () => this.#pressureTicks().at, values: (_u, splits) => this.#pressureLabels(splits) },

@@ -74,7 +74,7 @@ export function drawGaps(c: Canvas, gaps: readonly Gap[]): void {
     ctx.font = font(c, 13, 600);
     const text = gapWords(gap);
     const width = ctx.measureText(text).width;
-    if (x1 - x0 < width * 0.6) continue;
+    if (x1 - x0 < 12 * ratio) continue;
     ctx.textAlign = 'left';
     ctx.textBaseline = 'middle';
     label(c, text, Math.min(Math.max((x0 + x1 - width) / 2, c.left + 4 * ratio), c.left + c.width - width - 4 * ratio), c.top + c.height * 0.7, theme.ink);

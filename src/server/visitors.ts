@@ -34,9 +34,9 @@ export class Visitors {
     this.#hosts = hosts;
   }
 
-  /** The WebSocket addresses of this server, for the content security policy. */
+  /** The WebSocket addresses of this server, for the content security policy, which has no way to write an IPv6 address. */
   get sockets(): readonly string[] {
-    return [...this.#hosts].map((host) => `ws://${host}`);
+    return [...this.#hosts].filter((host) => !host.startsWith('[')).map((host) => `ws://${host}`);
   }
 
   /**
