@@ -38,6 +38,16 @@ const tickEvery = 500;
 const justAfter = 1e-6;
 const idleReader = { runStarted: () => undefined, found: () => undefined, runEnded: () => undefined };
 
+/**
+ * s that the trace's clock shows now: after everything stored, and as much later than the newest sample as the calendar
+ * says, so that the gap of a restart has its true length.
+ */
+function clockStartOf(store: Store, channel: number, wall: number): number {
+  const newest = store.newestSamples(channel, 1).time[0];
+  const later = newest === undefined ? 0 : newest + (wall - store.wallOf(channel, newest)) / 1000;
+  return micro(Math.max(store.clockStart(), later));
+}
+
 const micro = (time: number) => Math.round(time * 1e6) / 1e6;
 
 /**
@@ -64,11 +74,13 @@ export class BenchDaemon {
   /** The run that an earlier session left open, while its stored samples are read again. */
   private replaying: LeftOpen | null = null;
   private troubles = 0;
+  private readonly time: TimeSources;
 
   constructor(private readonly setup: DaemonSetup) {
     const { bench, judging } = setup;
+    this.time = setup.time ?? machineTime;
     this.judging = this.wanted = judging;
-    this.clock = new TraceClock(setup.time ?? machineTime);
+    this.clock = new TraceClock(this.time);
     this.instrument = instrumentOf(bench.channel, this.clock.anchor().wall);
     this.board = new NoticeBoard(() => this.feed.changed());
     this.linkNotices = new LinkNotices(this.board);
@@ -89,15 +101,16 @@ export class BenchDaemon {
    */
   start(): void {
     const { bench, log, software } = this.setup;
-    const { store, notices } = openStore(bench.store, { software });
+    const { store, notices } = openStore(bench.store, { software, now: () => this.time.wall() });
     this.store = store;
     for (const { code, sentence } of notices) this.board.put(code, 'alarm', sentence);
-    this.clock = new TraceClock(this.setup.time ?? machineTime, store.clockStart());
+    const channel = store.channel(bench.name, bench.channel.channel, bench.channel.unit).id;
+    this.clock = new TraceClock(this.time, clockStartOf(store, channel, this.time.wall()));
     this.state.anchor = this.clock.anchor();
     const recorder = new Recorder({
       store,
       bench: bench.name,
-      channel: bench.channel,
+      channel,
       session: this.feed.session,
       anchor: this.state.anchor,
       news: {
@@ -111,7 +124,7 @@ export class BenchDaemon {
     this.recorder = recorder;
     this.state.recording = true;
     this.feed.attach(recorder);
-    const left = openRunOf(store, recorder.channel);
+    const left = openRunOf(store, channel);
     if (left === null) this.read();
     else this.resume(left, recorder);
     this.running.add(
@@ -311,7 +324,7 @@ export class BenchDaemon {
   }
 
   private currentInstrument(): Instrument {
-    return instrumentOf(this.setup.bench.channel, (this.setup.time ?? machineTime).wall());
+    return instrumentOf(this.setup.bench.channel, this.time.wall());
   }
 
   private calibrationTurned(): boolean {

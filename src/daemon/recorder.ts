@@ -1,4 +1,3 @@
-import type { ChannelConfig } from '../acquisition/channel-config.js';
 import type { Plan } from '../core/plan.js';
 import type { FinishedRun } from '../core/run-reader.js';
 import type { FoundEvent } from '../core/outcome.js';
@@ -20,7 +19,8 @@ export interface RecorderNews {
 export interface RecorderSetup {
   readonly store: Store;
   readonly bench: string;
-  readonly channel: ChannelConfig;
+  /** Id of the channel in the store. */
+  readonly channel: number;
   /** Of the live feed: all sessions share the store's clock. */
   readonly session: string;
   readonly anchor: WallAnchor;
@@ -33,7 +33,7 @@ export interface RecorderSetup {
  */
 export class Recorder implements Archive {
   readonly keeper: RunKeeper;
-  readonly channel: number;
+  private readonly channel: number;
   private readonly store: Store;
   private writer;
   private refusal: string | null = null;
@@ -41,9 +41,9 @@ export class Recorder implements Archive {
   private lost = 0;
 
   constructor(private readonly setup: RecorderSetup) {
-    const { store, bench, channel, anchor } = setup;
+    const { store, channel, anchor } = setup;
     this.store = store;
-    this.channel = store.channel(bench, channel.channel, channel.unit).id;
+    this.channel = channel;
     this.writer = store.beginSegment(this.channel, anchor);
     this.keeper = new RunKeeper(store, this.channel, (run) => this.recorded(run), (error) => this.refused(error));
   }

@@ -1,0 +1,89 @@
+import type { Logger } from 'pino';
+import type { Wiring } from '../../drivers/wiring.js';
+import { InputError } from '../core/problems.js';
+import { HttpServer } from '../server/http-server.js';
+import { BenchDaemon } from './bench-daemon.js';
+import type { BenchFiles } from './bench-setup.js';
+import { probeLink } from './probe-link.js';
+import { SetupWatch } from './setup-watch.js';
+
+export interface RunningBenchOptions {
+  readonly files: BenchFiles;
+  /** Name of the bench file, for sentences. */
+  readonly source: string;
+  readonly wiring: Wiring;
+  readonly log: Logger;
+  readonly software: string;
+  /** Folder of the built pages. */
+  readonly pages: string;
+  /** Begin even though the instrument is not there yet. */
+  readonly wait: boolean;
+  /** Take any free port where the wanted one is taken. */
+  readonly anyPort?: boolean;
+}
+
+/** ms between two looks at the plan and thresholds files. */
+const lookEvery = 1000;
+
+/** A daemon with its page, checked and started. */
+export class RunningBench {
+  private constructor(
+    readonly daemon: BenchDaemon,
+    /** Of the page: `http://127.0.0.1:8460`. */
+    readonly address: string,
+    private readonly server: HttpServer,
+    private readonly watching: NodeJS.Timeout,
+  ) {}
+
+  /**
+   * Checks everything that a person would have to correct, then starts: instrument, page, store, in this order, so
+   * that nothing is written when something is wrong.
+   * @throws InputError
+   */
+  static async start(options: RunningBenchOptions): Promise<RunningBench> {
+    const { files, source, wiring, log, software } = options;
+    const { bench } = files;
+    if (!options.wait) await probeLink(bench.channel, wiring, source);
+    const daemon = new BenchDaemon({ bench, judging: files, wiring, log, software });
+    const server = await serve(daemon, options);
+    try {
+      daemon.start();
+    } catch (error) {
+      await server.close();
+      throw error;
+    }
+    const watch = new SetupWatch(bench, files, {
+      changed: (judging) => {
+        log.info({ plan: judging.plan?.value.plan ?? null, thresholds: judging.thresholds.value.thresholds }, 'plan or thresholds changed');
+        daemon.use(judging);
+      },
+      problem: (text) => daemon.notice('setup', text),
+    });
+    const watching = setInterval(() => {
+      try {
+        watch.poll();
+      } catch (error) {
+        daemon.trouble(error);
+      }
+    }, lookEvery);
+    return new RunningBench(daemon, server.address, server, watching);
+  }
+
+  /** Stops recording first, so that nothing is lost while pages say goodbye. */
+  async stop(): Promise<void> {
+    clearInterval(this.watching);
+    this.daemon.stop();
+    await this.server.close();
+  }
+}
+
+async function serve(daemon: BenchDaemon, { files, source, pages, anyPort }: RunningBenchOptions): Promise<HttpServer> {
+  const { address, port } = files.bench.page;
+  const options = { benches: [daemon.feed], pages, address, source };
+  try {
+    return await HttpServer.start({ ...options, port });
+  } catch (error) {
+    if (anyPort !== true || !(error instanceof InputError)) throw error;
+    return HttpServer.start({ ...options, port: 0 });
+  }
+}
