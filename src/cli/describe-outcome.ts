@@ -4,7 +4,7 @@ import type { Paint } from './paint.js';
 const words: Readonly<Record<Verdict, string>> = { pass: 'PASS', fail: 'FAIL', inconclusive: 'INCONCLUSIVE' };
 const order = { broken: 0, undecided: 1, met: 2 } as const;
 
-const seconds = (value: number | null): string => (value === null ? 'never' : `${value.toFixed(2)} s`);
+const seconds = (value: number | null): string => (value === null ? 'not seen' : `${value.toFixed(2)} s`);
 const bar = (value: number | null): string => (value === null ? 'unknown' : `${Number(value.toFixed(2))} bar`);
 
 /** Everything about one run for a person at a terminal: the verdict first, then why. */

@@ -38,7 +38,7 @@ export function chooseColumns(head: Head, source: string, options: ImportOptions
   const time = timeColumn && timeSource(timeColumn, others, head, options, source, open);
   const used = time?.kind === 'date-and-clock' ? others.filter((column) => column !== time.clock) : others;
   const pressure = findPressure(used, head.names.length > 0, options, source, open);
-  const unit = pressureUnit(pressure, head, options, source, open);
+  const unit = pressureUnit(pressure, used, head, options, source, open);
   open.settle(source);
   if (!time || !pressure || !unit) throw refusal(source, '', 'time, pressure and unit could not be found');
   return { columns, time, pressure, unit };
@@ -159,7 +159,7 @@ function findPressure(columns: readonly Column[], hasNames: boolean, options: Im
   return undefined;
 }
 
-function pressureUnit(pressure: Column | undefined, head: Head, options: ImportOptions, source: string, open: Unsettled): PressureUnit | undefined {
+function pressureUnit(pressure: Column | undefined, used: readonly Column[], head: Head, options: ImportOptions, source: string, open: Unsettled): PressureUnit | undefined {
   const written = pressure?.unit ?? splitUnit(head.rows[0]?.fields[pressure?.index ?? -1] ?? '')?.unit;
   const told = written === undefined ? undefined : pressureUnitOf(written);
   if (pressure && written !== undefined && told === undefined && (isPressureWord(pressure.name) || options.unit === undefined)) {
@@ -174,6 +174,8 @@ function pressureUnit(pressure: Column | undefined, head: Head, options: ImportO
     throw refusal(source, '', `column '${pressure.written}' says ${told} but --unit says ${options.unit}; leave the option out or correct the file`);
   }
   const unit = options.unit ?? told;
-  if (unit === undefined) open.add(pressure ? `the pressure in '${pressure.written}' has no unit` : 'no column gives a pressure unit', '--unit bar (or MPa, psi, kPa, mbar, ...)');
+  // Where it is only open which column is meant, and each has a unit, the unit is not what is missing.
+  const tellsLater = !pressure && used.some((column) => pressureUnitOf(column.unit ?? '') !== undefined);
+  if (unit === undefined && !tellsLater) open.add(pressure ? `the pressure in '${pressure.written}' has no unit` : 'no column gives a pressure unit', '--unit bar (or MPa, psi, kPa, mbar, ...)');
   return unit;
 }

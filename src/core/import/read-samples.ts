@@ -152,6 +152,8 @@ class Reading implements ReadSamples {
   }
 
   private hint(field: string): string {
+    const parts = splitUnit(field);
+    if (parts) return ` in ${this.chosen.unit}, the unit of the rest of the file`;
     const { decimal } = this.writing;
     const other = decimal === 'point' ? 'comma' : 'point';
     return parseNumber(field, other) === undefined ? '' : ` with a decimal ${decimal}, as the rest of the file; use one decimal sign throughout or say --decimal`;
