@@ -42,6 +42,7 @@ export interface BenchSetup {
   /** bar */ readonly testPressure: number;
   /** s */ readonly holdTime: number;
   /** bar that the settled pressure must show for a hold. */ readonly floor: number;
+  /** bar from which the test pressure counts as reached. */ readonly reach: number;
   /** s vented at the end. */ readonly tail: number;
   readonly settling: { readonly true: SettlingLimits; readonly early: SettlingLimits; readonly late: SettlingLimits };
 }

@@ -48,7 +48,7 @@ export interface CycleLog {
   /** The same under a more lenient and a stricter reading of the definition. */
   settledEarly: number;
   settledLate: number;
-  /** A hold could not begin: the settled pressure was already below the floor. */
+  /** A hold could not begin: the band was never reached, or the settled pressure was already below the floor. */
   tooLow: boolean;
   vented: number;
   /** Pressure just before the vent, bar. */
@@ -83,10 +83,11 @@ export class Operator {
   private pauseIndex = 0;
   private retouched = 0;
   private pumped = false;
+  private highest = 0;
 
   constructor(
     private readonly script: readonly CycleScript[],
-    private readonly setup: { readonly holdTime: number; /** bar */ readonly floor: number; /** s vented after the last cycle */ readonly tail: number },
+    private readonly setup: { readonly holdTime: number; /** bar */ readonly floor: number; /** bar from which the test pressure counts as reached */ readonly reach: number; /** s vented after the last cycle */ readonly tail: number },
     private readonly pump: Pump,
     private readonly watches: Watches,
   ) {}
@@ -116,6 +117,7 @@ export class Operator {
   step(time: number, pressure: number, burstAt: number): void {
     const log = this.cycles.at(-1);
     const script = this.script[this.cycle];
+    if (pressure > this.highest) this.highest = pressure;
     switch (this.doing) {
       case 'resting':
         if (script === undefined) {
@@ -165,6 +167,7 @@ export class Operator {
     this.pauseIndex = 0;
     this.retouched = 0;
     this.pumped = false;
+    this.highest = 0;
     this.turnTo('pumping', time);
   }
 
@@ -229,7 +232,7 @@ export class Operator {
     if (Number.isNaN(log.settled) && !Number.isNaN(exact.settled)) {
       log.settled = exact.settled;
       log.settledBy = exact.by;
-      log.tooLow = pressure < this.setup.floor;
+      log.tooLow = pressure < this.setup.floor || this.highest < this.setup.reach;
     }
     log.settledEarly = early.settled;
     log.settledLate = late.settled;

@@ -1,12 +1,12 @@
 import { stringify } from 'yaml';
-import { holdFloor, parsePlan, type Plan } from '../src/core/plan.js';
+import { holdFloor, parsePlan, reachLevel, type Plan } from '../src/core/plan.js';
 import { parseThresholds, readingLimits, type ReadingLimits, type Thresholds } from '../src/core/thresholds.js';
 import { inputError, nearest } from '../src/core/problems.js';
-import { runBench, type BenchRecord } from './bench.js';
-import { grid } from './bench.js';
+import { grid, runBench, type BenchRecord } from './bench.js';
 import { randomFor } from './random.js';
 import type { Scenario, ScenarioSetup } from './scenario.js';
 import { scenarios } from './scenarios/index.js';
+import { demoPlaylist, testPlaylist } from './scenarios/playlists.js';
 import type { SettlingLimits } from './settling-watch.js';
 import { record, type Recording, type TransducerSettings } from './transducer.js';
 import { truthOf, type Truth } from './truth.js';
@@ -29,14 +29,17 @@ export interface ScenarioRun {
   readonly bench: BenchRecord;
 }
 
-/** Name and one line for each scenario family. */
-export const listScenarios = (): readonly Pick<Scenario, 'name' | 'summary' | 'intends'>[] => scenarios;
+/** Every scenario family, for truth tables and tests. */
+export const listScenarios = (): readonly Scenario[] => scenarios;
+
+/** The families and the single runs of the demo and test playlists: everything that has a name. */
+export const listAll = (): readonly Scenario[] => [...scenarios, ...demoPlaylist, ...testPlaylist];
 
 /** @throws InputError with the nearest name when there is no such scenario. */
 export function scenarioNamed(name: string): Scenario {
-  const found = scenarios.find((s) => s.name === name);
+  const found = listAll().find((s) => s.name === name);
   if (found !== undefined) return found;
-  const hint = nearest(name, scenarios.map((s) => s.name));
+  const hint = nearest(name, listAll().map((s) => s.name));
   throw inputError('scenario', '', `there is no scenario '${name}'${hint === undefined ? '; simulate --list names them' : `; did you mean '${hint}'?`}`);
 }
 
@@ -55,6 +58,7 @@ export function run(scenario: Scenario, seed: number): ScenarioRun {
     testPressure: plan.testPressure,
     holdTime: plan.holdTime,
     floor: holdFloor(plan),
+    reach: reachLevel(plan),
     settling: settlingLimits(limits, setup.transducer),
   });
   const end = bench.pressure.length * grid;

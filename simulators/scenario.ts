@@ -14,7 +14,7 @@ export interface ScenarioSetup {
   /** Absent: the standard ones. */
   readonly thresholds?: Written;
   readonly instrument: Instrument;
-  readonly bench: Omit<BenchSetup, 'testPressure' | 'holdTime' | 'floor' | 'settling'>;
+  readonly bench: Omit<BenchSetup, 'testPressure' | 'holdTime' | 'floor' | 'reach' | 'settling'>;
   readonly transducer: TransducerSettings;
   readonly faults: readonly SignalFault[];
   /** The recording covers only this part of what happened. */

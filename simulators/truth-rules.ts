@@ -48,7 +48,10 @@ export function cycleFindings(e: Evidence, log: CycleLog, number: number): TrueF
 /** The rules that look at the whole run. */
 export function runFindings(e: Evidence, logs: readonly CycleLog[]): TrueFinding[] {
   const full = logs.filter((log) => log.settled + e.plan.holdTime <= cycleLimit(e, log) && !log.tooLow).length;
-  return [finding('cycles', [full < e.plan.cycles ? 'undecided' : 'met'], Math.max(1, logs.length), full, e.plan.cycles)];
+  const cycles = finding('cycles', [full < e.plan.cycles ? 'undecided' : 'met'], Math.max(1, logs.length), full, e.plan.cycles);
+  // The rest of an earlier run at the begin of a recording may be told as a run of its own, or left out.
+  const beginsPressurised = meanPressure(e, e.from, 0.1) > e.limits.ventPressure;
+  return beginsPressurised ? [cycles, finding('data', ['met', 'undecided'], 1)] : [cycles];
 }
 
 function reach(e: Evidence, log: CycleLog, limit: number, cycle: number): TrueFinding {
@@ -144,6 +147,7 @@ function hold(e: Evidence, log: CycleLog, limit: number, cycle: number): TrueFin
     const high = against(pressure, holdFloor(e.plan), medianReach(e, pressure), 'met', 'undecided');
     return needed(long, high);
   };
+  if (log.tooLow && extremes(e.bench.calm, log.rising, limit).highest < reachLevel(e.plan)) return finding('hold', ['undecided'], cycle, 0, e.plan.holdTime);
   const [exact, early, late] = holdStarts(log);
   const after = (start: number) => start - log.stopped >= e.limits.settleTimeout - 0.02;
   const answers: [Possible, ...Possible[]] = [answer(exact, after(exact)), answer(early, after(early)), answer(late, after(late))];

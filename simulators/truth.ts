@@ -38,8 +38,8 @@ export interface TrueCycle {
   readonly strokes: number;
   readonly strokeTimes: readonly number[];
   readonly topUps: number;
-  /** `rate` bar/min that leakage alone costs in the middle of the hold, `settlingRate` bar/min of everything else there. */
-  readonly leak: { readonly rate: number; readonly settlingRate: number; readonly startedAt: number | null } | null;
+  /** `rate` bar/min that leakage alone costs in the middle of the hold, `settlingRate` bar/min of everything else there (`null` in a hold with a top-up). */
+  readonly leak: { readonly rate: number; readonly settlingRate: number | null; readonly startedAt: number | null } | null;
 }
 
 /** Something that was made to happen. `at` in s: the top of a spike, the extreme of a glitch, else the begin. */
@@ -106,15 +106,14 @@ export function truthOf(e: Evidence, scenario: string, seed: number): Truth {
   };
 }
 
-/** The most telling rule first, where several are broken or undecided. */
-const tellingOrder: readonly Rule[] = ['burst', 'ceiling', 'leak', 'drop', 'minimum', 'rise', 'data', 'reach', 'top-up', 'hold', 'cycles', 'lid'];
+/** The most telling rule first, where several are broken or undecided; what the recording shows surely comes before what it may show. */
+const tellingOrder: readonly Rule[] = ['burst', 'ceiling', 'drop', 'minimum', 'leak', 'rise', 'data', 'reach', 'top-up', 'hold', 'cycles', 'lid'];
 
 function decidingFinding(findings: readonly TrueFinding[]): TrueFinding | null {
   for (const outcome of ['broken', 'undecided'] as const) {
-    for (const rule of tellingOrder) {
-      const found = findings.find((f) => f.rule === rule && f.outcome === outcome);
-      if (found !== undefined) return found;
-    }
+    const candidates = tellingOrder.flatMap((rule) => findings.filter((f) => f.rule === rule && f.outcome === outcome));
+    const found = candidates.find((f) => f.possible.length === 1) ?? candidates[0];
+    if (found !== undefined) return found;
   }
   return null;
 }
@@ -177,7 +176,7 @@ function trueCycle(e: Evidence, log: CycleLog): TrueCycle {
   const limit = cycleLimit(e, log);
   const shift = (t: number) => orNull(t - e.from);
   const reached = firstAbove(e.bench.calm, reachLevel(e.plan), log.rising, limit);
-  const began = !Number.isNaN(log.settled) && !log.tooLow && log.settled < limit;
+  const began = !Number.isNaN(log.settled) && !log.tooLow && !Number.isNaN(reached) && log.settled < limit;
   const holdEnd = began ? Math.min(log.settled + e.plan.holdTime, limit) : Number.NaN;
   const mid = (log.settled + holdEnd) / 2;
   const hold = began ? extremes(e.bench.calm, log.settled, holdEnd) : null;
@@ -204,7 +203,7 @@ function trueCycle(e: Evidence, log: CycleLog): TrueCycle {
     strokeTimes,
     topUps: log.topUps.length,
     leak: began
-      ? { rate: leakRateAt(e, mid), settlingRate: slope - leakRateAt(e, mid), startedAt: leakStart.length > 0 ? shift(Math.min(...leakStart)) : null }
+      ? { rate: leakRateAt(e, mid), settlingRate: log.topUps.length > 0 ? null : orNull(slope - leakRateAt(e, mid)), startedAt: leakStart.length > 0 ? shift(Math.min(...leakStart)) : null }
       : null,
   };
 }

@@ -132,7 +132,7 @@ function transducerFor(random: Random, testPressure: number, wishes: Wishes): Tr
     jitter: random.between(0, 0.04),
     lag: random.between(0.001, 0.004),
     noise: range * random.between(0.00004, 0.00015),
-    wander: range * random.between(0, 0.00002),
+    wander: random.chance(0.5) ? 0 : range * random.between(0.000005, 0.00002),
     drift: 0,
     gainError: random.between(-0.0008, 0.0008),
     zeroError: testPressure * random.between(-0.0008, 0.0008),

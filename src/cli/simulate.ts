@@ -1,104 +1,104 @@
-import { mkdir, writeFile } from 'node:fs/promises';
-import { join } from 'node:path';
-import { Command } from 'commander';
-import { inputError, nearest } from '../core/problems.js';
-import { listScenarios, runScenario, type ScenarioRun } from '../../simulators/run-scenario.js';
+import { Command, Option } from 'commander';
+import { writeRuns } from '../../simulators/run-files.js';
+import { listAll, listScenarios, runScenario } from '../../simulators/run-scenario.js';
 import { csvOf } from '../../simulators/trace-csv.js';
+import { inputError } from '../core/problems.js';
+import { pressureUnitOf, type PressureUnit } from '../core/units.js';
+import { playInstrument } from './simulate-instrument.js';
 
 const kinds = ['csv', 'folder', 'serial-line', 'tcp-line'] as const;
-type Kind = (typeof kinds)[number];
 
-interface Options {
-  readonly as: string;
+export interface SimulateFlags {
+  readonly as: (typeof kinds)[number];
   readonly at?: string;
   readonly scenario?: string;
-  readonly seed: string;
-  readonly seeds: string;
-  readonly speed: string;
-  readonly truth?: boolean;
-  readonly plan?: boolean;
-  readonly list?: boolean;
+  readonly seed: number;
+  readonly seeds: number;
+  readonly speed: number;
+  readonly repeat?: true;
+  readonly query?: string;
+  readonly unit: PressureUnit;
+  readonly truth?: true;
+  readonly plan?: true;
+  readonly thresholds?: true;
+  readonly list?: true;
 }
+
+/** A whole number from `least` on, named by its option when it is not one. */
+const whole = (option: string, least: number) => (text: string): number => {
+  const value = Number(text);
+  if (Number.isSafeInteger(value) && value >= least && text.trim() !== '') return value;
+  throw inputError('simulate', option, `'${text}' should be a whole number from ${least} on, for example ${least + 1}`);
+};
+
+const factor = (text: string): number => {
+  const value = Number(text);
+  if (Number.isFinite(value) && value > 0) return value;
+  throw inputError('simulate', '--speed', `'${text}' should be a number above 0, for example 10`);
+};
+
+const unit = (text: string): PressureUnit => {
+  const found = pressureUnitOf(text);
+  if (found !== undefined) return found;
+  throw inputError('simulate', '--unit', `'${text}' should be a pressure unit such as bar, MPa or psi`);
+};
 
 /** `simulate`: an instrument on a simulated bench, or its recording. */
 export function simulateCommand(): Command {
   return new Command('simulate')
     .description('play a simulated bench: as an instrument on a port, or as a recording')
-    .option('--as <kind>', `what to be: ${kinds.join(', ')}`, 'csv')
-    .option('--at <place>', 'serial port, host:port to listen on, or folder to write')
-    .option('--scenario <name>', 'which scenario; without one, folder writes all of them')
-    .option('--seed <number>', 'varies hose, pump and transducer within the scenario', '1')
-    .option('--seeds <number>', 'for folder: seeds 1 to this number', '1')
-    .option('--speed <factor>', 'for an instrument: times real time', '1')
-    .option('--truth', 'print what is true about the run (JSON) instead of its samples')
-    .option('--plan', 'print the plan of the scenario (YAML) instead of its samples')
-    .option('--list', 'name the scenarios')
-    .addHelpText('after', '\nExample:\n  dwellkeeper simulate --as csv --scenario pass-plain --seed 3 > run.csv\n  dwellkeeper simulate --scenario pass-plain --seed 3 --plan > plan.yaml\n  dwellkeeper judge run.csv --plan plan.yaml')
+    .addOption(new Option('--as <kind>', 'what to be').choices(kinds).default('csv'))
+    .option('--at <place>', "serial device ('new' makes a pair with socat), HOST:PORT to listen on, or folder to write to")
+    .option('--scenario <name>', 'which scenario; without one an instrument plays the demo again and again, and folder writes all')
+    .addOption(new Option('--seed <number>', 'varies hose, pump and transducer within the scenario').argParser(whole('--seed', 0)).default(1))
+    .addOption(new Option('--seeds <number>', 'folder: seeds 1 to this number').argParser(whole('--seeds', 1)).default(1))
+    .addOption(new Option('--speed <factor>', 'instrument: times real time').argParser(factor).default(1))
+    .option('--repeat', 'instrument: play the scenario again and again, with the next seed each time')
+    .option('--query <text>', 'instrument: answer only when asked with this text')
+    .addOption(new Option('--unit <unit>', 'instrument: unit that it shows').argParser(unit).default('bar'))
+    .option('--truth', 'print what is true about the run, as JSON, instead of its samples')
+    .option('--plan', 'print the plan of the scenario, as YAML, instead of its samples')
+    .option('--thresholds', 'print the thresholds of the scenario, as YAML, instead of its samples')
+    .option('--list', 'name the scenarios, one line each')
+    .addHelpText(
+      'after',
+      `
+csv prints time_s,pressure_bar. folder writes NAME-SEED.csv, .plan.yaml and .truth.json, and .thresholds.yaml where a
+scenario has its own. The truth comes from the noise-free pressure and from what was set: verdict, the rule that decides,
+whether the recording can decide it at all (decidable; if not, every verdict in acceptable is honest), times, leak, events.
+
+Examples:
+  dwellkeeper simulate --scenario leak-orifice --seed 3 > run.csv
+  dwellkeeper simulate --scenario leak-orifice --seed 3 --plan > plan.yaml
+  dwellkeeper simulate --as folder --at runs --seeds 10
+  dwellkeeper simulate --as tcp-line --at 127.0.0.1:4001 --scenario pass-plain`,
+    )
     .action(simulate);
 }
 
-async function simulate(options: Options): Promise<void> {
-  if (options.list === true) {
-    const width = Math.max(...listScenarios().map((s) => s.name.length));
-    for (const s of listScenarios()) process.stdout.write(`${s.name.padEnd(width)}  ${s.summary}\n`);
-    return;
+async function simulate(flags: SimulateFlags): Promise<void> {
+  if (flags.list === true) {
+    const width = Math.max(...listAll().map((s) => s.name.length));
+    return print(listAll().map((s) => `${s.name.padEnd(width)}  ${s.summary}\n`).join(''));
   }
-  const kind = kindOf(options.as);
-  const seed = wholeNumber('--seed', options.seed, 0);
-  if (kind === 'folder') return writeFolder(placeOf(options, 'a folder'), options.scenario, wholeNumber('--seeds', options.seeds, 1));
-  const run = runScenario(scenarioOf(options), seed);
-  if (options.truth === true) return print(`${JSON.stringify(run.truth, null, 2)}\n`);
-  if (options.plan === true) return print(run.planText);
-  if (kind === 'csv') return print(csvOf(run.samples, run.setup.transducer));
-  throw inputError('simulate', '--as', `'${kind}' is not ready`);
+  if (flags.as === 'folder') {
+    if (flags.at === undefined) throw inputError('simulate', '--at', "missing; it must be a folder to write to, for example 'runs'");
+    const names = flags.scenario === undefined ? listScenarios().map((s) => s.name) : [flags.scenario];
+    return writeRuns(flags.at, names, flags.seeds, (name) => void (process.stderr.isTTY && process.stderr.write(`${name}\n`)));
+  }
+  if (flags.as !== 'csv' && flags.truth !== true && flags.plan !== true && flags.thresholds !== true) return playInstrument({ ...flags, as: flags.as });
+  if (flags.scenario === undefined) throw inputError('simulate', '--scenario', 'missing; simulate --list names the scenarios');
+  const run = runScenario(flags.scenario, flags.seed);
+  if (flags.truth === true) return print(`${JSON.stringify(run.truth, null, 2)}\n`);
+  if (flags.plan === true) return print(run.planText);
+  if (flags.thresholds === true) return print(run.thresholdsText ?? 'thresholds: standard\n');
+  return print(csvOf(run.samples, run.setup.transducer));
 }
 
-function kindOf(text: string): Kind {
-  const found = kinds.find((kind) => kind === text);
-  if (found !== undefined) return found;
-  const hint = nearest(text, kinds);
-  throw inputError('simulate', '--as', `'${text}' should be one of ${kinds.join(', ')}${hint === undefined ? '' : `; did you mean '${hint}'?`}`);
-}
-
-function wholeNumber(option: string, text: string, least: number): number {
-  const value = Number(text);
-  if (Number.isSafeInteger(value) && value >= least && text.trim() !== '') return value;
-  throw inputError('simulate', option, `'${text}' should be a whole number from ${least} on`);
-}
-
-function scenarioOf(options: Options): string {
-  if (options.scenario !== undefined) return options.scenario;
-  throw inputError('simulate', '--scenario', 'missing; simulate --list names the scenarios');
-}
-
-function placeOf(options: Options, what: string): string {
-  if (options.at !== undefined) return options.at;
-  throw inputError('simulate', '--at', `missing; it must be ${what}`);
-}
-
-/** Waits until the text has left, so that a pipe into `head` or a slow reader loses nothing. */
+/** Waits until the text has left, so that a slow reader loses nothing; a reader that has seen enough is no error. */
 function print(text: string): Promise<void> {
   return new Promise((resolve, reject) => {
-    process.stdout.write(text, (error) => (error ? reject(error) : resolve()));
+    process.stdout.once('error', (error: NodeJS.ErrnoException) => (error.code === 'EPIPE' ? resolve() : reject(error)));
+    process.stdout.write(text, () => resolve());
   });
-}
-
-/** `NAME-SEED.csv`, `.plan.yaml`, `.truth.json` and, where the scenario has its own thresholds, `.thresholds.yaml`. */
-async function writeFolder(folder: string, scenario: string | undefined, seeds: number): Promise<void> {
-  const names = scenario === undefined ? listScenarios().map((s) => s.name) : [scenario];
-  // An unknown name is told before anything is written.
-  runScenario(names[0] ?? '', 1);
-  await mkdir(folder, { recursive: true });
-  for (const name of names) {
-    for (let seed = 1; seed <= seeds; seed++) await writeRun(folder, runScenario(name, seed));
-    if (process.stderr.isTTY) process.stderr.write(`${name}\n`);
-  }
-}
-
-async function writeRun(folder: string, run: ScenarioRun): Promise<void> {
-  const base = join(folder, `${run.scenario.name}-${run.seed}`);
-  await writeFile(`${base}.csv`, csvOf(run.samples, run.setup.transducer));
-  await writeFile(`${base}.plan.yaml`, run.planText);
-  await writeFile(`${base}.truth.json`, `${JSON.stringify(run.truth)}\n`);
-  if (run.thresholdsText !== null) await writeFile(`${base}.thresholds.yaml`, run.thresholdsText);
 }
