@@ -23,6 +23,12 @@ const pattern = (meaning: string) =>
     }
   });
 
+/** Text that goes over the line: one byte a character. */
+const lineText = (limit: number, example: string) =>
+  z.string().refine((text) => text.length >= 1 && text.length <= limit && [...text].every((c) => c <= '\u00ff'), {
+    error: `should be 1 to ${limit} characters of one byte each, such as ${example}`,
+  });
+
 const contact = <A extends string, B extends string>(a: A, b: B) =>
   z.strictObject({ [a]: z.string().min(1), [b]: z.string().min(1) } as Record<A | B, z.ZodString>);
 
@@ -41,18 +47,10 @@ export const marksSchema = z
 
 /** How a line is framed, read and asked for; the same for a serial port and for TCP. */
 export const lineShape = {
-  delimiter: z
-    .string()
-    .min(1)
-    .max(8, { error: 'should be at most 8 characters such as "\\r\\n"' })
-    .regex(/^[\u0000-\u00ff]*$/, { error: 'should be characters of one byte' })
+  delimiter: lineText(8, '"\\r\\n"')
     .optional()
     .meta({ description: 'what ends a line; without it CR, LF and CRLF all do' }),
-  lineStart: z
-    .string()
-    .min(1)
-    .max(8, { error: 'should be at most 8 characters such as "\\u0002"' })
-    .regex(/^[\u0000-\u00ff]*$/, { error: 'should be characters of one byte' })
+  lineStart: lineText(8, '"\\u0002"')
     .optional()
     .meta({ description: 'what every line begins with, such as STX; a line without it is malformed' }),
   maximumLineLength: wholeNumber(16, 65_536, 'bytes that a line may have; longer ones are thrown away and counted').default(4096),
@@ -84,15 +82,14 @@ export const lineShape = {
   restartLines: pattern('a line that matches it whole says that the instrument restarted').optional(),
   poll: z
     .strictObject({
-      query: z.string().min(1).regex(/^[\u0000-\u00ff]*$/, { error: 'should be characters of one byte' }),
+      query: lineText(256, '"?P\\r"'),
       every: seconds(0.005, 3600, 'the fixed grid on which is asked', '100 ms'),
       answerWithin: seconds(0.01, 60, 'no answer by then is a missing reading', '1 s').default(1),
     })
     .optional(),
 } as const;
 
-const lineSchema = z.strictObject(lineShape);
-export type LineOptions = z.output<typeof lineSchema>;
+export type LineOptions = z.output<z.ZodObject<typeof lineShape>>;
 export type PollOptions = NonNullable<LineOptions['poll']>;
 
 /** Options that are each possible but cannot all be meant; for `superRefine`. */

@@ -82,7 +82,7 @@ export class LineSession implements FramerSink, PollSink {
     this.#controls.clear();
     const line = text.replace(/^[\r\n]+|[\r\n]+$/g, '');
     if (this.#time < this.#settledAt) return this.#settling(line);
-    if (/^[\x00\s]*$/.test(line)) return;
+    if (line.replaceAll('\0', '').trim() === '') return;
     if (this.#restart?.test(line)) return this.#restarted(line);
     if (this.#ignore?.test(line)) return this.#drop('ignored', line);
     if (this.#grid?.answered() === false) return this.#drop('unasked', line);
@@ -114,7 +114,7 @@ export class LineSession implements FramerSink, PollSink {
 
   #settling(line: string): void {
     // NUL bytes and banners are what a board sends when opening the port has reset it.
-    if (!this.#restartTold && /\x00|[A-Za-z]{3}/.test(line) && !('value' in this.#decode(line))) this.#tellRestart(line);
+    if (!this.#restartTold && (line.includes('\0') || /[A-Za-z]{3}/.test(line)) && !('value' in this.#decode(line))) this.#tellRestart(line);
     if (line !== '') this.#drop('settling', line);
   }
 

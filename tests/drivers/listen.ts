@@ -11,7 +11,7 @@ export function listen(input: Readonly<Record<string, unknown>> = {}, wiring = n
   const options = inputSchema.parse({ driver: 'serial-line', path: '/dev/ttyBENCH', firstLine: 'keep', ...input });
   const subscription = sourceOf(options)
     .read(wiring, clock)
-    .subscribe({ next: (item) => items.push(item), error: (e) => (error = e) });
+    .subscribe({ next: (item) => items.push(item), error: (e: unknown) => (error = e) });
   return {
     clock,
     wiring,

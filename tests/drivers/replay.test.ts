@@ -14,7 +14,7 @@ async function play(text: string, speed = 1) {
   let error: unknown;
   sourceOf(inputSchema.parse({ driver: 'replay', path: 'run.csv', speed }))
     .read(wiring, clock)
-    .subscribe({ next: (item) => items.push(item), error: (e) => (error = e), complete: () => (over = true) });
+    .subscribe({ next: (item) => items.push(item), error: (e: unknown) => (error = e), complete: () => (over = true) });
   await Promise.resolve().then(() => Promise.resolve());
   const readings = () => items.flatMap((item) => (item.kind === 'reading' ? [[item.time, item.value]] : []));
   return { clock, items, readings, over: () => over, error: () => error };

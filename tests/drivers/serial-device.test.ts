@@ -25,7 +25,7 @@ function read(path: string, more: Readonly<Record<string, unknown>> = {}) {
   const items: Received[] = [];
   let error: unknown;
   const input = inputSchema.parse({ driver: 'serial-line', path, firstLine: 'keep', ...more });
-  const subscription = sourceOf(input).read(realWiring, systemClock).subscribe({ next: (item) => items.push(item), error: (e) => (error = e) });
+  const subscription = sourceOf(input).read(realWiring, systemClock).subscribe({ next: (item) => items.push(item), error: (e: unknown) => (error = e) });
   return {
     subscription,
     items,

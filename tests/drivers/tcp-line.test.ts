@@ -34,7 +34,7 @@ function read(port: number, more: Readonly<Record<string, unknown>> = {}) {
   const items: Received[] = [];
   let error: unknown;
   const input = inputSchema.parse({ driver: 'tcp-line', host: '127.0.0.1', port, ...more });
-  const subscription = sourceOf(input).read(realWiring, systemClock).subscribe({ next: (item) => items.push(item), error: (e) => (error = e) });
+  const subscription = sourceOf(input).read(realWiring, systemClock).subscribe({ next: (item) => items.push(item), error: (e: unknown) => (error = e) });
   const values = () => items.flatMap((item) => (item.kind === 'reading' ? [item.value] : []));
   return { subscription, items, values, error: () => error, failed: () => until('the driver errs', () => error !== undefined) };
 }
@@ -64,7 +64,7 @@ describe('lines over TCP', () => {
   it('a name that nobody knows is one clear sentence', async () => {
     const input = inputSchema.parse({ driver: 'tcp-line', host: 'bench.invalid', port: 4001 });
     let error: unknown;
-    sourceOf(input).read(realWiring, systemClock).subscribe({ error: (e) => (error = e) });
+    sourceOf(input).read(realWiring, systemClock).subscribe({ error: (e: unknown) => (error = e) });
     await until('the driver errs', () => error !== undefined);
     // RFC 2606: .invalid never resolves. Without a network the look-up itself may fail.
     expect(error).toMatchObject({ name: 'LinkError', code: 'missing', message: expect.stringMatching(/^bench\.invalid:4001 (is not a known host name|cannot be looked up)/) as string });
