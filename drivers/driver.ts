@@ -89,6 +89,8 @@ export interface Notice {
   readonly code:
     /** The link is open; readings should follow. */
     | 'opened'
+    /** The port has a name that another adapter may have after a replug. */
+    | 'unsteady-name'
     /** Bytes come, but no line end for 3 s. */
     | 'no-line-end'
     /** Ten damaged lines in a row. */

@@ -1,5 +1,6 @@
+import { concatMap } from 'rxjs';
 import { z } from 'zod';
-import type { Driver } from './driver.js';
+import type { Driver, Received } from './driver.js';
 import { lineShape, refuseContradictions, wholeNumber } from './line-options.js';
 import { describeRule } from './ports.js';
 import { readLines } from './read-lines.js';
@@ -54,8 +55,15 @@ const targetOf = (o: SerialLineOptions): SerialTarget => {
   return { kind: 'serial', port: portRule(o), baudRate, dataBits, parity, stopBits, dtr };
 };
 
+/** Numbers such as ttyUSB0 follow the order of plugging: after a replug or a restart they may mean another bench. */
+const withNameAdvice = (path: string | undefined) => (item: Received): readonly Received[] => {
+  if (path === undefined || !/^\/dev\/tty(USB|ACM)\d+$/.test(path) || item.kind !== 'notice' || item.code !== 'opened') return [item];
+  const text = `${path} may be another adapter after a replug; name it by match (serial or socket), or by a path under /dev/serial/by-id`;
+  return [item, { kind: 'notice', time: item.time, code: 'unsteady-name', text }];
+};
+
 export const serialLine = {
   options,
   describe,
-  read: (o, wiring, clock) => readLines(targetOf(o), describe(o), o, wiring, clock),
+  read: (o, wiring, clock) => readLines(targetOf(o), describe(o), o, wiring, clock).pipe(concatMap(withNameAdvice(o.path))),
 } satisfies Driver<SerialLineOptions>;

@@ -9,7 +9,7 @@ export type Supervised = Received | LinkState | { readonly kind: 'mark'; readonl
 
 /**
  * Keeps one link alive: opens it, judges its life by the age of its data, closes and opens it again. One timer, one
- * machine, at most one open link; what an abandoned opening still says is not heard. Never errs for a lost link; completes
+ * machine, at most one open link; what an abandoned opening still says is not heard. Never errs for a link that fails; completes
  * when the source is over; unsubscribing closes the link and ends every timer.
  * @param read opens the link, anew for each subscription
  */
@@ -57,10 +57,7 @@ export const supervise = (read: () => Observable<Received>, where: string, clock
       own.add(
         read().subscribe({
           next: (item) => attempt(() => hear(item, own)),
-          error: (error: unknown) => {
-            if (error instanceof LinkError) attempt(() => own.closed || machine.lost(clock.now(), error.message, error.code === 'busy'));
-            else subscriber.error(error);
-          },
+          error: (error: unknown) => attempt(() => own.closed || machine.lost(clock.now(), reasonOf(error), error instanceof LinkError && error.code === 'busy')),
           complete: () =>
             attempt(() => {
               if (own.closed) return;
@@ -83,6 +80,10 @@ export const supervise = (read: () => Observable<Received>, where: string, clock
     });
     attempt(() => machine.start(clock.now()));
   });
+
+/** A mistake of the program ends an opening, not the recording of weeks: it is said, and tried again. */
+const reasonOf = (error: unknown): string =>
+  error instanceof LinkError ? error.message : `unexpected error (${error instanceof Error ? error.message : String(error)})`;
 
 /** Whether an instrument sent it. A time-out is no sign of life. */
 const isLife = (item: Received): boolean =>

@@ -218,6 +218,16 @@ describe('what a channel delivers', () => {
     expect(link.clock.waiting).toBe(0);
   });
 
+  it('a mistake of the program is said and tried again, and does not end the recording', () => {
+    const link = benchLink();
+    link.stream(1);
+    link.wiring.fail(new TypeError('x is not a function'));
+    expect(link.acquired.at(-1)).toMatchObject({ kind: 'state', state: 'waiting', text: 'unexpected error (x is not a function); trying again' });
+    link.stream(3);
+    expect(link.states().at(-1)).toBe('live');
+    expect(link.ends).toEqual([]);
+  });
+
   it('two subscribers have a link and a memory each', () => {
     const one = benchLink();
     const two = benchLink({}, {}, one.wiring);

@@ -15,7 +15,7 @@ export class FakeWiring implements Wiring {
   onSend: (text: string) => void = () => {};
   readonly files = new Map<string, string>();
   #received: Subject<Uint8Array> | undefined;
-  #lose: ((error: LinkError) => void) | undefined;
+  #lose: ((error: Error) => void) | undefined;
 
   open(target: Target): Observable<Connection> {
     return new Observable((subscriber) => {
@@ -55,5 +55,10 @@ export class FakeWiring implements Wiring {
   /** The cable is pulled, and the system notices. */
   lose(): void {
     this.#lose?.(new LinkError('lost', 'the port is gone'));
+  }
+
+  /** The opening ends with any error at all. */
+  fail(error: Error): void {
+    this.#lose?.(error);
   }
 }

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { choosePort } from '../../drivers/ports.js';
+import { listen } from './listen.js';
 
 // FC-05: https://github.com/serialport/node-serialport/issues/329, https://github.com/Klipper3d/klipper/pull/4975
 describe('FC-05: which port is the bench', () => {
@@ -24,5 +25,10 @@ describe('FC-05: which port is the bench', () => {
   it('none that matches is said, with what there is', () => {
     const choose = () => choosePort({ by: 'serial', serial: 'A1' }, [{ path: '/dev/ttyUSB0', serial: 'B7' }]);
     expect(choose).toThrow(/serial number A1 is not plugged in; serial ports found: \/dev\/ttyUSB0 \(serial B7\)/);
+  });
+  it('a bare number is taken, with a word of advice at each opening', () => {
+    expect(listen({ path: '/dev/ttyUSB0' }).notices()).toEqual(['unsteady-name']);
+    expect(listen({ path: '/dev/serial/by-id/usb-Example_A1-if00' }).notices()).toEqual([]);
+    expect(listen({ path: undefined, match: { serial: 'A1' } }).wiring.opened).toMatchObject([{ port: { by: 'serial', serial: 'A1' } }]);
   });
 });

@@ -5,6 +5,7 @@ import { systemClock } from '../../drivers/clock.js';
 import type { Received } from '../../drivers/driver.js';
 import { inputSchema, sourceOf } from '../../drivers/index.js';
 import { realWiring } from '../../drivers/real-wiring.js';
+import { LinkError } from '../../drivers/wiring.js';
 import { acquire, type Acquired } from '../../src/acquisition/acquire.js';
 import { channelSchema } from '../../src/acquisition/channel-config.js';
 import { until } from './pty-pair.js';
@@ -93,5 +94,28 @@ describe('lines over TCP', () => {
     await until('readings come again', () => acquired.some((item) => item.kind === 'mark' && item.mark.kind === 'signal-back'));
     clearInterval(again);
     subscription.unsubscribe();
+  });
+
+  // FC-28: https://github.com/serialport/node-serialport/issues/284
+  it('FC-28: hundreds of openings that fail, over TCP and on a missing port, leave nothing open behind', async () => {
+    const port = portOf();
+    await shut();
+    const inputs = [{ driver: 'tcp-line', host: '127.0.0.1', port }, { driver: 'serial-line', path: '/dev/there-is-no-such-port' }].map((input) => inputSchema.parse(input));
+    const held = () => process.getActiveResourcesInfo().filter((kind) => kind !== 'Timeout' && kind !== 'Immediate').length;
+    const codes = new Set<string>();
+    const fail = (input: (typeof inputs)[number]) =>
+      new Promise<void>((resolve) => {
+        sourceOf(input).read(realWiring, systemClock).subscribe({
+          error: (e: unknown) => {
+            if (e instanceof LinkError) codes.add(e.code);
+            resolve();
+          },
+        });
+      });
+    for (const input of inputs) await fail(input);
+    const before = held();
+    for (let i = 0; i < 200; i++) for (const input of inputs) await fail(input);
+    await until('everything is closed', () => held() <= before);
+    expect(codes).toEqual(new Set(['refused', 'missing']));
   });
 });
