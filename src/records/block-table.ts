@@ -1,5 +1,6 @@
 import type Database from 'better-sqlite3';
 import { decodeBlock, encodeBlock, type Samples } from './block-codec.js';
+import { summaryId, type Summary } from './summary.js';
 
 /** A block as the table lists it, without its samples. */
 export interface BlockRow {
@@ -21,16 +22,27 @@ const columns = 'id, segment, position, count, tier, earliest, latest';
 
 /** The raw trace blocks of all channels. */
 export class BlockTable {
-  private readonly insertOne;
+  private readonly insertRow;
+  private readonly insertContent;
+  private readonly insertSummary;
+  private readonly removals;
   private readonly content;
   private readonly window;
   private readonly after;
 
   constructor(private readonly db: Database.Database) {
-    this.insertOne = db.prepare<[number, number, number, number, number, number, number, Uint8Array]>(
-      'INSERT INTO blocks (channel, segment, position, count, tier, earliest, latest, samples) VALUES (?, ?, ?, ?, ?, ?, ?, ?)',
+    this.insertRow = db.prepare<[number, number, number, number, number, number, number, ...(number | null)[]]>(
+      `INSERT INTO blocks (channel, segment, position, count, tier, earliest, latest, span0, span1, span2, span3)
+       VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
     );
-    this.content = db.prepare<[number], Buffer>('SELECT samples FROM blocks WHERE id = ?').pluck();
+    this.insertContent = db.prepare<[number, Uint8Array]>('INSERT INTO contents (block, samples) VALUES (?, ?)');
+    this.insertSummary = db.prepare<[number, Uint8Array]>('INSERT INTO summaries (id, content) VALUES (?, ?)');
+    this.removals = {
+      summary: db.prepare<[number]>('DELETE FROM summaries WHERE id = ?'),
+      content: db.prepare<[number]>('DELETE FROM contents WHERE block = ?'),
+      row: db.prepare<[number]>('DELETE FROM blocks WHERE id = ?'),
+    };
+    this.content = db.prepare<[number], Buffer>('SELECT samples FROM contents WHERE block = ?').pluck();
     this.window = db.prepare<[number, number, number, number], BlockRow>(
       `SELECT ${columns} FROM blocks WHERE channel = ? AND earliest BETWEEN ? AND ? AND latest >= ? ORDER BY position`,
     );
@@ -39,16 +51,30 @@ export class BlockTable {
     );
   }
 
-  /** Times must be finite and the span at most `longestBlock`. @returns the new block's id. */
-  insert(channel: number, segment: number, position: number, tier: number, samples: Samples): number {
-    let earliest = Infinity;
-    let latest = -Infinity;
-    for (const t of samples.time) {
-      if (t < earliest) earliest = t;
-      if (t > latest) latest = t;
-    }
-    const bytes = encodeBlock(samples);
-    return Number(this.insertOne.run(channel, segment, position, samples.time.length, tier, earliest, latest, bytes).lastInsertRowid);
+  /**
+   * Adds a block; call within a transaction. Times must be finite and span at most `longestBlock`.
+   * @param bytes the samples packed.
+   */
+  insert(
+    place: { readonly channel: number; readonly segment: number; readonly position: number; readonly tier: number },
+    samples: Samples,
+    bytes = encodeBlock(samples),
+    summaries: readonly Summary[] = [],
+  ): void {
+    const { earliest, latest } = extentOf(samples.time);
+    const spans = [0, 1, 2, 3].map((level) => summaries.find((summary) => summary.level === level)?.span ?? null);
+    const { channel, segment, position, tier } = place;
+    const added = this.insertRow.run(channel, segment, position, samples.time.length, tier, earliest, latest, ...spans);
+    const block = Number(added.lastInsertRowid);
+    this.insertContent.run(block, bytes);
+    for (const { level, content } of summaries) this.insertSummary.run(summaryId(block, level), content);
+  }
+
+  /** Takes a block out that another now holds; call within a transaction. */
+  remove(block: number): void {
+    for (let level = 0; level < 4; level++) this.removals.summary.run(summaryId(block, level));
+    this.removals.content.run(block);
+    this.removals.row.run(block);
   }
 
   /** Blocks with samples that may lie from `from` to `to` (s, both included), in the order received. */
@@ -88,4 +114,15 @@ export class BlockTable {
     const last = this.db.prepare<[number], number | null>(sql).pluck().get(channel) ?? null;
     return last === null ? null : this.within(channel, last, Infinity).reduce((t, block) => Math.max(t, block.latest), last);
   }
+}
+
+/** s, extreme times. */
+export function extentOf(time: Float64Array): { earliest: number; latest: number } {
+  let earliest = Infinity;
+  let latest = -Infinity;
+  for (const t of time) {
+    if (t < earliest) earliest = t;
+    if (t > latest) latest = t;
+  }
+  return { earliest, latest };
 }

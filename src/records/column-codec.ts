@@ -1,5 +1,5 @@
 import { deflateRawSync, inflateRawSync } from 'node:zlib';
-import { ByteReader, type ByteWriter } from './bytes.js';
+import type { ByteReader, ByteWriter } from './bytes.js';
 import { riceDecode, riceEncode } from './rice.js';
 import { findSteps, stepValues } from './steps.js';
 
@@ -50,8 +50,7 @@ export function readColumn(from: ByteReader, count: number): Float64Array {
   const drift = from.signed();
   const exceptions = Array.from({ length: from.varint() }, () => [from.varint(), from.varint(), from.float64()] as const);
   const numbers = riceDecode(from.raw(from.varint()), count, drift);
-  if (base !== 0 || divisor !== 1) for (let i = 0; i < count; i++) numbers[i] = base + divisor * numbers[i]!;
-  const values = stepValues(way, places, numbers);
+  const values = stepValues(way, places, base, divisor, numbers);
   for (const [start, length, value] of exceptions) values.fill(value, start, start + length);
   return values;
 }

@@ -37,17 +37,39 @@ export class EnvelopeBuilder implements Envelope {
 
   /** Takes single samples; those outside the window are left out. */
   addSamples({ time, pressure, flags }: Samples): void {
+    const { from, to, perSecond } = this;
+    // Neighbours mostly fall into the same column: it is filled once they leave it.
+    let column = -1;
+    let [first, low, high, last, seen] = [NaN, NaN, NaN, NaN, 0];
     for (let i = 0; i < time.length; i++) {
       const t = time[i]!;
-      if (t < this.from || t > this.to) continue;
+      if (!(t >= from && t <= to)) continue;
+      const c = Math.floor((t - from) * perSecond);
+      if (c !== column) {
+        if (column >= 0) this.fill(column, first, low, high, last, seen);
+        column = c;
+        first = low = high = last = NaN;
+        seen = 0;
+      }
+      seen |= flags[i]!;
       const p = pressure[i]!;
-      this.add(t, p, p, p, p, flags[i]!);
+      if (p !== p) continue;
+      if (first !== first) first = low = high = p;
+      else if (p < low) low = p;
+      else if (p > high) high = p;
+      last = p;
     }
+    if (column >= 0) this.fill(column, first, low, high, last, seen);
   }
 
   /** Takes the extremes of a stretch around time `t` (s) within the window. */
   add(t: number, first: number, lowest: number, highest: number, last: number, flags: number): void {
-    const c = Math.min(this.columns - 1, Math.max(0, Math.floor((t - this.from) * this.perSecond)));
+    this.fill(Math.floor((t - this.from) * this.perSecond), first, lowest, highest, last, flags);
+  }
+
+  private fill(column: number, first: number, lowest: number, highest: number, last: number, flags: number): void {
+    // The very end of the window belongs to the last column.
+    const c = Math.min(this.columns - 1, Math.max(0, column));
     this.flags[c]! |= flags;
     if (first !== first) return; // NaN: no reading in it
     if (this.first[c]! !== this.first[c]!) this.first[c] = first;

@@ -24,19 +24,21 @@ const steps: readonly string[] = [
   ${neverChanged('segments')}
 
   -- 'position' counts the samples of a channel in the order received: the next block begins at position + count.
+  -- Spans (s): the longest stretch of the summary of each level, NULL where there is no such summary.
   CREATE TABLE blocks (
     id INTEGER PRIMARY KEY, channel INTEGER NOT NULL REFERENCES channels, segment INTEGER NOT NULL REFERENCES segments,
     position INTEGER NOT NULL, count INTEGER NOT NULL CHECK (count > 0), tier INTEGER NOT NULL,
-    earliest REAL NOT NULL, latest REAL NOT NULL, samples BLOB NOT NULL, UNIQUE (channel, position)
+    earliest REAL NOT NULL, latest REAL NOT NULL, span0 REAL, span1 REAL, span2 REAL, span3 REAL, UNIQUE (channel, position)
   ) STRICT;
   CREATE INDEX blocks_by_time ON blocks (channel, earliest);
   CREATE INDEX blocks_by_tier ON blocks (channel, tier, position);
 
-  -- Extremes of stretches of a block, so that a long trace opens without reading its samples.
-  CREATE TABLE summaries (
-    block INTEGER NOT NULL REFERENCES blocks ON DELETE CASCADE, level INTEGER NOT NULL, content BLOB NOT NULL,
-    PRIMARY KEY (block, level)
-  ) STRICT, WITHOUT ROWID;
+  -- Apart from their list, so that the list of a month is read at once.
+  CREATE TABLE contents (block INTEGER PRIMARY KEY REFERENCES blocks, samples BLOB NOT NULL) STRICT;
+
+  -- Extremes of stretches of a block, so that a long trace opens without its samples. The id is block + level * 2^40:
+  -- summaries of one level lie together, and not in a table without rowid, where each would take pages of its own.
+  CREATE TABLE summaries (id INTEGER PRIMARY KEY, content BLOB NOT NULL) STRICT;
 
   CREATE TABLE marks (
     id INTEGER PRIMARY KEY, channel INTEGER NOT NULL REFERENCES channels, time REAL NOT NULL, kind TEXT NOT NULL, text TEXT

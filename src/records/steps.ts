@@ -29,19 +29,15 @@ const ways: readonly { readonly base: number; readonly most: number; readonly va
 
 const scaleOf = (way: number, places: number): number => (ways[way]?.base ?? 10) ** places;
 
-/** The double that a whole number of steps stands for. */
-export function stepValues(way: number, places: number, numbers: Float64Array): Float64Array {
-  const scale = scaleOf(way, places);
-  const values = new Float64Array(numbers.length);
-  if (way < 2) {
-    for (let i = 0; i < numbers.length; i++) values[i] = numbers[i]! / scale;
-    return values;
-  }
+/** Turns numbers n into the doubles that base + divisor * n steps stand for, in place. */
+export function stepValues(way: number, places: number, base: number, divisor: number, numbers: Float64Array): Float64Array {
   const convert = ways[way]?.value;
   if (!convert) throw new RangeError(`unknown kind of steps: ${way}`);
+  const scale = scaleOf(way, places);
   const step = 1 / scale;
-  for (let i = 0; i < numbers.length; i++) values[i] = convert(numbers[i]!, scale, step);
-  return values;
+  if (way < 2) for (let i = 0; i < numbers.length; i++) numbers[i] = (base + divisor * numbers[i]!) / scale;
+  else for (let i = 0; i < numbers.length; i++) numbers[i] = convert(base + divisor * numbers[i]!, scale, step);
+  return numbers;
 }
 
 /** The coarsest step that fits, or `null` when too many values fit none. */

@@ -3,8 +3,10 @@ import type { FoundEvent, Outcome } from '../core/outcome.js';
 import { inputError } from '../core/problems.js';
 import { BlockTable } from './block-table.js';
 import { Channels, type Anchor, type Channel } from './channels.js';
+import { Compaction } from './compaction.js';
 import { Entries, type AppendedEntry, type Entry } from './entries.js';
-import { EnvelopeBuilder, type Envelope } from './envelope.js';
+import type { Envelope } from './envelope.js';
+import { EnvelopeReader } from './envelope-reader.js';
 import { Events, type StoredEvent } from './events.js';
 import { Ledger, type LedgerRow } from './ledger.js';
 import { openForReading, openForWriting, type Notice } from './open-file.js';
@@ -56,6 +58,8 @@ export class Store {
   readonly traces: TraceReader;
   readonly runs: Runs;
   private readonly blocks: BlockTable;
+  private readonly envelopes: EnvelopeReader;
+  private readonly compaction: Compaction;
   private readonly events: Events;
   private readonly entries: Entries;
   private readonly writers = new Map<number, TraceWriter>();
@@ -72,7 +76,10 @@ export class Store {
     this.blocks = new BlockTable(db);
     this.channels = new Channels(db);
     this.versions = new Versions(db);
-    this.traces = new TraceReader(db, this.blocks, (channel) => this.writers.get(channel)?.waiting() ?? null);
+    const waiting = (channel: number) => this.writers.get(channel)?.waiting() ?? null;
+    this.traces = new TraceReader(db, this.blocks, waiting);
+    this.envelopes = new EnvelopeReader(db, this.blocks, waiting);
+    this.compaction = new Compaction(db, this.blocks);
     this.runs = new Runs(db);
     this.events = new Events(db);
     this.ledger = new Ledger(db, options.signer ?? null);
@@ -113,9 +120,10 @@ export class Store {
     return writer;
   }
 
-  /** Call about once a second with the present time (s): commits what waits and looks after the log. Never throws. */
+  /** Call about once a second with the present time (s): commits what waits, then keeps house. Never throws. */
   tick(now: number): void {
     for (const writer of this.writers.values()) writer.tick(now);
+    for (const [channel, writer] of this.writers) if (!writer.trouble) this.mergeOnce(channel);
     if (now - this.lastCheckpoint >= 20) {
       this.lastCheckpoint = now;
       this.checkpoint();
@@ -125,6 +133,19 @@ export class Store {
   /** Commits all that waits. @returns whether everything is safe on the disk. */
   flush(): boolean {
     return [...this.writers.values()].map((writer) => writer.flush()).every(Boolean);
+  }
+
+  /** Merges all short blocks that are due, of every channel; a running daemon does this bit by bit in `tick`. */
+  compact(): void {
+    for (const { id } of this.channels.list()) while (this.compaction.step(id));
+  }
+
+  private mergeOnce(channel: number): void {
+    try {
+      this.compaction.step(channel);
+    } catch {
+      // Merging only saves room: the short blocks stay as they are, and trouble with the disk shows at the next commit.
+    }
   }
 
   /** Empties the write-ahead log into the file unless a reader holds it; never waits for one. */
@@ -236,11 +257,7 @@ export class Store {
 
   /** The window from `from` to `to` (s) thinned to `columns` columns: first, lowest, highest and last of each. */
   envelope(channel: number, from: number, to: number, columns: number): Envelope {
-    const envelope = new EnvelopeBuilder(from, to, columns);
-    this.traces.pieces(channel, from, to, (samples) => {
-      envelope.addSamples(samples);
-    });
-    return envelope;
+    return this.envelopes.read(channel, from, to, columns);
   }
 
   /** The newest `count` samples of a channel. */

@@ -21,7 +21,7 @@ export class TraceReader {
   private readonly marksWithin;
 
   constructor(
-    db: Database.Database,
+    private readonly db: Database.Database,
     private readonly blocks: BlockTable,
     private readonly waiting: Waiting,
   ) {
@@ -32,12 +32,12 @@ export class TraceReader {
 
   /** Samples and marks from `from` to `to` (s, both included). */
   window(channel: number, from: number, to: number): RecordedTrace {
-    return this.assemble(channel, this.blocks.within(channel, from, to), from, to);
+    return this.together(() => this.assemble(channel, this.blocks.within(channel, from, to), from, to));
   }
 
   /** The newest `count` samples, fewer where there are fewer. */
   newest(channel: number, count: number): RecordedTrace {
-    const all = this.assemble(channel, this.blocks.newest(channel, count), -Infinity, Infinity);
+    const all = this.together(() => this.assemble(channel, this.blocks.newest(channel, count), -Infinity, Infinity));
     const skip = Math.max(0, all.time.length - count);
     const time = all.time.slice(skip);
     const from = time.reduce((least, t) => Math.min(least, t), Infinity);
@@ -53,7 +53,9 @@ export class TraceReader {
 
   /** Calls back with each piece of the window in the order received; bounded memory, whatever the length. */
   pieces(channel: number, from: number, to: number, piece: (samples: Samples) => void): void {
-    for (const block of this.blocks.within(channel, from, to)) piece(clip(this.blocks.samples(block.id), from, to));
+    this.together(() => {
+      for (const block of this.blocks.within(channel, from, to)) piece(clip(this.blocks.samples(block.id), from, to));
+    });
     const late = this.waiting(channel);
     if (late) piece(clip(late.samples, from, to));
   }
@@ -65,6 +67,11 @@ export class TraceReader {
       .map(({ time, kind, text }): Mark => (text === null ? { time, kind } : { time, kind, text }));
     const late = this.waiting(channel)?.marks.filter((mark) => mark.time >= from && mark.time <= to) ?? [];
     return [...stored, ...late].sort((a, b) => a.time - b.time);
+  }
+
+  /** One snapshot for list and content: a writer in another process may merge blocks in between. */
+  private together<T>(read: () => T): T {
+    return this.db.transaction(read)();
   }
 
   private assemble(channel: number, rows: readonly BlockRow[], from: number, to: number): RecordedTrace {

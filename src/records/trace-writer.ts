@@ -117,7 +117,7 @@ export class TraceWriter {
     let position = this.position;
     for (let from = 0; from < this.buffer.length; ) {
       const to = this.cut(from);
-      blocks.insert(channel, segment, position, 0, this.buffer.slice(from, to));
+      blocks.insert({ channel, segment, position, tier: 0 }, this.buffer.slice(from, to));
       position += to - from;
       from = to;
     }

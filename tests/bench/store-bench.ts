@@ -1,0 +1,121 @@
+/**
+ * Room and speed of the store, on the machine it is run on:
+ *
+ *     npx esbuild tests/bench/store-bench.ts --bundle --packages=external --format=esm --platform=node \
+ *       --outfile=node_modules/.cache/store-bench.mjs && node node_modules/.cache/store-bench.mjs [days]
+ */
+import { mkdtempSync, rmSync, statSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { decodeBlock, encodeBlock, type Samples } from '../../src/records/block-codec.js';
+import { BlockTable } from '../../src/records/block-table.js';
+import { openStore } from '../../src/records/store.js';
+import { summariesOf } from '../../src/records/summary.js';
+
+const days = Number(process.argv[2] ?? 30);
+const folder = mkdtempSync(join(tmpdir(), 'dwellkeeper-bench-'));
+const say = (what: string, value: number, unit: string): void => {
+  console.log(`${what.padEnd(66)} ${value.toPrecision(3).padStart(9)} ${unit}`);
+};
+const clocked = <T>(work: () => T): [T, number] => {
+  const began = performance.now();
+  const result = work();
+  return [result, performance.now() - began];
+};
+const median = (work: () => unknown, rounds = 7): number => {
+  const times = Array.from({ length: rounds + 1 }, () => clocked(work)[1]).slice(1);
+  return times.sort((a, b) => a - b)[rounds >> 1] ?? NaN;
+};
+
+/** Cycles of 20 minutes: vented, rise to 550 bar, settling, slow leak, vent. 0.01 bar steps, noise in bar. */
+function simulated(first: number, count: number, rate: number, noise: number, jitter: number): Samples {
+  const gauss = () => Math.sqrt(-2 * Math.log(1 - Math.random())) * Math.cos(2 * Math.PI * Math.random());
+  const time = new Float64Array(count);
+  const pressure = new Float64Array(count);
+  for (let i = 0; i < count; i++) {
+    const t = (first + i) / rate;
+    const c = t % 1200;
+    const p = c < 120 ? 0.4 : c < 180 ? (c - 120) * 9.16 : c < 1080 ? 547 + 3 * Math.exp(-(c - 180) / 60) - (c - 180) * 0.002 : 0.4;
+    time[i] = jitter > 0 ? Math.round((t + gauss() * jitter) * 1e6) / 1e6 : t;
+    pressure[i] = Math.round((p + noise * gauss()) * 100) / 100;
+  }
+  return { time, pressure, flags: new Uint8Array(count), raw: null };
+}
+
+function codec(): void {
+  for (const [noise, jitter] of [[0.002, 0], [0.02, 0], [0.1, 0], [0.02, 0.0001], [0.02, 0.001]] as const) {
+    const name = `noise ${noise} bar, times ${jitter > 0 ? `+- ${jitter * 1000} ms` : 'on the grid'}`;
+    for (const seconds of [1, 60, 600]) {
+      let bytes = 0;
+      const blocks = Math.ceil(3600 / seconds);
+      for (let b = 0; b < blocks; b++) bytes += encodeBlock(simulated(b * seconds * 100, seconds * 100, 100, noise, jitter)).length;
+      say(`block of ${seconds} s at 100 Hz, ${name}`, bytes / (blocks * seconds * 100), 'B/sample');
+    }
+  }
+  const samples = simulated(15_000, 65_536, 100, 0.02, 0);
+  const block = encodeBlock(samples);
+  say('packing', 65.536 / median(() => encodeBlock(samples)), 'M samples/s');
+  say('unpacking', 65.536 / median(() => decodeBlock(block)), 'M samples/s');
+  const calibrated = { ...samples, raw: samples.pressure, pressure: samples.pressure.map((p) => p * 1.0004 - 0.12 + p * p * 1e-8) };
+  say('raw reading and calibrated pressure, block of 655 s', encodeBlock(calibrated).length / 65_536, 'B/sample');
+}
+
+function writing(): void {
+  const path = join(folder, 'writing.db');
+  const { store } = openStore(path, { software: 'bench' });
+  const channel = store.channel('bench', 'pressure', 'bar').id;
+  const writer = store.beginSegment(channel, { time: 0, wall: Date.now() });
+  const { time, pressure } = simulated(0, 360_000, 100, 0.02, 0);
+  const [, took] = clocked(() => {
+    for (let i = 0; i < time.length; i++) {
+      writer.append(time[i] ?? 0, pressure[i] ?? 0, 0);
+      if (i % 100 === 0) store.tick(time[i] ?? 0);
+    }
+    store.flush();
+  });
+  say('recording 1 h at 100 Hz: commit each second (synced), merging', 360 / took, 'M samples/s');
+  store.compact();
+  store.close();
+  say('  file afterwards', statSync(path).size / 360_000, 'B/sample');
+}
+
+function month(): void {
+  const path = join(folder, 'month.db');
+  const { store } = openStore(path, { software: 'bench' });
+  const channel = store.channel('bench', 'pressure', 'bar').id;
+  const segment = store.channels.beginSegment(channel, { time: 0, wall: Date.now() });
+  const blocks = new BlockTable(store.db);
+  const size = 65_536;
+  const count = Math.floor((days * 86_400 * 100) / size);
+  const content = { summaries: 0 };
+  for (let b = 0; b < count; b += 64) {
+    store.db.transaction(() => {
+      for (let k = b; k < Math.min(count, b + 64); k++) {
+        const samples = simulated(k * size, size, 100, 0.02, 0);
+        const summaries = summariesOf(samples);
+        blocks.insert({ channel, segment, position: k * size, tier: 2 }, samples, encodeBlock(samples), summaries);
+        content.summaries += summaries.reduce((sum, summary) => sum + summary.content.length, 0);
+      }
+    })();
+  }
+  store.close();
+  const { store: reader } = openStore(path, { software: 'bench', readOnly: true });
+  say(`${days} days at 100 Hz: file`, statSync(path).size / 1e6, 'MB');
+  say('  per sample', statSync(path).size / (count * size), 'B/sample');
+  say('  of it summaries', content.summaries / (count * size), 'B/sample');
+  const end = (count * size) / 100;
+  for (const span of [10, 60, 600, 1800, 3600, 6 * 3600, 86_400, 7 * 86_400, end]) {
+    const from = (end - span) * 0.63;
+    say(`  ${span} s as 2,000 columns`, median(() => reader.envelope(channel, from, from + span, 2000)), 'ms');
+  }
+  reader.close();
+  say('  opening for writing, with the check of the file', clocked(() => { openStore(path, { software: 'bench' }).store.close(); })[1], 'ms');
+}
+
+try {
+  codec();
+  writing();
+  month();
+} finally {
+  rmSync(folder, { recursive: true, force: true });
+}
