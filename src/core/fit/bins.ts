@@ -49,17 +49,28 @@ export function columnsFrom(columns: Columns, from: number): Columns {
   return pickColumns(columns, first < 0 ? [] : Array.from({ length: columns.time.length - first }, (_, i) => first + i));
 }
 
+/** So many wild bins in a row are no accident but the course of the pressure. */
+const longestWildRun = 2;
+
 /**
- * Places of the bins that are not wild, or `null` when none is wild. Wild: more than `limit` sigma from the fitted
- * curve, sigma from the MAD of the residuals, so that normal noise loses nothing (once in 2 million bins at 5).
+ * Places of the bins that are not wild, or `null` when none is wild. Wild: more than 5 sigma from the fitted curve,
+ * sigma from the MAD of the residuals, so that normal noise loses nothing (once in 2 million bins); and no more than
+ * two in a row, so that a leak that sets in late is not thrown out as an accident.
  */
-export function tamePlaces(residuals: Float64Array, weight: Float64Array, limit = 5): number[] | null {
+export function tamePlaces(residuals: Float64Array, weight: Float64Array): number[] | null {
   const scaled = residuals.map((r, i) => r * Math.sqrt(weight[i] as number));
-  const most = limit * robustSigma(scaled, 0);
+  const most = 5 * robustSigma(scaled, 0);
   if (!(most > 0)) return null;
   const keep: number[] = [];
-  scaled.forEach((r, i) => {
-    if (Math.abs(r) <= most) keep.push(i);
-  });
+  let run: number[] = [];
+  for (let i = 0; i <= scaled.length; i++) {
+    if (i < scaled.length && Math.abs(scaled[i] as number) > most) {
+      run.push(i);
+      continue;
+    }
+    if (run.length > longestWildRun) keep.push(...run);
+    run = [];
+    if (i < scaled.length) keep.push(i);
+  }
   return keep.length < scaled.length ? keep : null;
 }

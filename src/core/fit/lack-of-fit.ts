@@ -1,4 +1,4 @@
-import type { Whitener } from './correlated-noise.js';
+import type { FitWindow } from './fit-window.js';
 import { estimateNoise } from './noise-estimate.js';
 import { dot, orthonormal, project } from './orthogonal.js';
 import { incompleteBeta } from './student-t.js';
@@ -17,15 +17,13 @@ export interface LackOfFit {
  * F test of two further exponentials (tau / 4 and 2.5 tau) next to the fit made linear around tau. The noise is
  * estimated with them in the model, so that a poor fit is not taken for correlated noise. Changes the whitener's shape.
  */
-export function lackOfFit(time: Float64Array, pressure: Float64Array, whitener: Whitener, tau: number, count: number): LackOfFit {
-  const n = time.length;
-  const exponential = (scale: number): Float64Array => time.map((t) => Math.exp(-t / (tau * scale)));
-  const one = exponential(1);
-  const small = [time.map(() => 1), time, one, time.map((t, i) => (t / tau) * (one[i] as number))];
-  const large = orthonormal([...small, exponential(0.25), exponential(2.5)]);
+export function lackOfFit(window: FitWindow, tau: number): LackOfFit {
+  const { n, time, pressure, whitener } = window;
+  const small = [window.ones, time, ...window.exponentialPlane(tau)];
+  const large = orthonormal([...small, window.exponential(tau / 4), window.exponential(2.5 * tau)]);
   const extra = large.length - orthonormal(small).length;
   if (extra < 1 || n - large.length < 2) return { ratio: 0, chance: 1, significant: false };
-  estimateNoise(whitener, large, pressure, count);
+  estimateNoise(whitener, large, pressure, window.count);
 
   const basis = large.map((column) => new Float64Array(column.length));
   const rest = new Float64Array(n);

@@ -7,7 +7,7 @@ export interface NoiseEstimate {
   readonly shape: NoiseShape;
   /** Correlation of neighbouring bins. */
   readonly correlation: number;
-  /** Factor of the last coefficient's variance: its mean over the likely correlations against that at the best one. */
+  /** Factor of the last coefficient's variance: its geometric mean over the likely correlations against that at the best. */
   readonly inflation: number;
   /** Degrees of freedom of that variance (Satterthwaite, Biometrics 2 (1946) 110). */
   readonly dof: number;
@@ -15,7 +15,7 @@ export interface NoiseEstimate {
 
 /** Largest correlation looked for, as its Fisher z: 0.995. */
 const largestZ = 3;
-const gridZ = [0, 0.04, 0.1, 0.2, 0.35, 0.55, 0.8, 1.1, 1.5, 2, 2.5, largestZ];
+const gridZ = [0, 0.08, 0.25, 0.5, 0.9, 1.4, 2, largestZ];
 
 /**
  * Correlation of the noise around a linear model by restricted maximum likelihood (Harville, Journal of the American
@@ -48,30 +48,28 @@ export function estimateNoise(
   };
 
   let from = 0;
-  gridZ.forEach((z, i) => {
-    if (at(z).cost < at(gridZ[from] as number).cost) from = i;
-  });
+  for (let i = 1; i < gridZ.length && i <= from + 2; i++) {
+    if (at(gridZ[i] as number).cost < at(gridZ[from] as number).cost) from = i;
+  }
   const low = gridZ[Math.max(0, from - 1)] as number;
   const high = gridZ[Math.min(gridZ.length - 1, from + 1)] as number;
-  let z = boundedMinimum((x) => at(x).cost, low, high, 0.01 / Math.sqrt(n));
+  let z = boundedMinimum((x) => at(x).cost, low, high, 0.1 / Math.sqrt(n));
   if (at(0).cost <= at(z).cost) z = 0;
 
   const spread = 1 / Math.sqrt(n - k);
   const step = Math.max(spread, deviationOf(at, z, spread));
   let total = 0;
-  let mean = 0;
   let meanLog = 0;
   let meanSquare = 0;
   const plain = at(z).variance;
-  for (let j = -4; j <= 4; j++) {
-    const x = z + (j * step) / 1.5;
+  for (let j = -2; j <= 2; j++) {
+    const x = z + 1.2 * j * step;
     if (x < 0 || x > largestZ) continue;
     const { cost, variance } = at(x);
     const weight = Math.exp((at(z).cost - cost) / 2);
     if (!(weight > 1e-6)) continue;
     const log = Math.log(variance / plain);
     total += weight;
-    mean += (weight * variance) / plain;
     meanLog += weight * log;
     meanSquare += weight * log * log;
   }
@@ -81,7 +79,7 @@ export function estimateNoise(
   return {
     shape,
     correlation: Math.tanh(z),
-    inflation: total > 0 ? Math.max(1, mean / total) : 1,
+    inflation: total > 0 ? Math.max(1, Math.exp(meanLog / total)) : 1,
     dof: 2 / (doubt + 2 / (n - k)),
   };
 }

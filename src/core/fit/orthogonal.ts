@@ -1,10 +1,18 @@
 /** Steps of the modified Gram-Schmidt process (Bjorck, BIT 7 (1967) 1), in place and without allocation. */
 
-/** Scalar product. */
+/** Scalar product; four running sums, so that one addition need not wait for the one before. */
 export function dot(a: Float64Array, b: Float64Array): number {
-  let sum = 0;
-  for (let i = 0; i < a.length; i++) sum += (a[i] as number) * (b[i] as number);
-  return sum;
+  const n = a.length;
+  let [s0, s1, s2, s3] = [0, 0, 0, 0];
+  let i = 0;
+  for (; i + 3 < n; i += 4) {
+    s0 += (a[i] as number) * (b[i] as number);
+    s1 += (a[i + 1] as number) * (b[i + 1] as number);
+    s2 += (a[i + 2] as number) * (b[i + 2] as number);
+    s3 += (a[i + 3] as number) * (b[i + 3] as number);
+  }
+  for (; i < n; i++) s0 += (a[i] as number) * (b[i] as number);
+  return s0 + s1 + (s2 + s3);
 }
 
 /** Makes the length 1 and returns what it was. */

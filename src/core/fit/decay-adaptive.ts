@@ -1,0 +1,31 @@
+/** The leak fit over a window that starts as early as one exponential can follow the settling. */
+import { type Bins, columnsFrom, usableColumns } from './bins.js';
+import { type DecayFit, type DecayOptions, fewestBins, fitColumns } from './decay.js';
+
+/** Starts that are tried, as shares of the window left out. */
+const starts = [0, 0.05, 0.1, 0.17, 0.25, 0.35, 0.5];
+
+/** Fewest bins that a window may be cut down to. */
+const fewestLeft = 30;
+
+/**
+ * As `fitDecay`, but real assemblies settle with more than one time constant (heat, then creep of the hose), and what
+ * settles quickly at first would bend the slope. The start moves later until one exponential is enough; the window used
+ * is `origin` to `end` of the result. Where even half of the window does not fit, the latest start is given and its
+ * `lackOfFit` is significant: the slope is then not to be relied on.
+ */
+export function fitDecayAdaptive(bins: Bins, options: DecayOptions = {}): DecayFit | null {
+  const all = usableColumns(bins);
+  const n = all.time.length;
+  if (n < fewestBins) return null;
+  const first = all.time[0] as number;
+  const span = (all.time[n - 1] as number) - first;
+  let fit: DecayFit | null = null;
+  for (const share of starts) {
+    const columns = columnsFrom(all, first + share * span);
+    if (fit !== null && columns.time.length < fewestLeft) break;
+    fit = fitColumns(columns, options) ?? fit;
+    if (fit === null || !fit.lackOfFit.significant) break;
+  }
+  return fit;
+}
