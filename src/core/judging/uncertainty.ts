@@ -14,15 +14,12 @@ export function levelUncertainty(context: RunContext): number {
 }
 
 /**
- * Standard uncertainty of a loss, bar. An offset of the transducer cancels in it; what is left is its share of the
- * gain error, two readings' resolution and two averages' noise.
+ * Standard uncertainty of a loss, bar: calibration and class as for a level, two readings' resolution, two averages'
+ * noise. A constant offset would cancel in a difference, but how much of a class is constant is not known, so nothing
+ * is taken off.
  */
-export function lossUncertainty(context: RunContext, loss: number, level: number): number {
-  const { instrument } = context;
-  const span = instrument.range === undefined ? 0 : instrument.range.upper - instrument.range.lower;
-  const gain = Math.hypot(instrument.calibrationUncertainty ?? 0, ((instrument.accuracyClass ?? 0) / 100) * span / Math.sqrt(3));
-  const relative = level > 0 ? gain / level : 0;
-  return Math.hypot(relative * loss, Math.SQRT2 * halfStep(context), Math.SQRT2 * averagedNoise(context));
+export function lossUncertainty(context: RunContext): number {
+  return Math.hypot(levelUncertainty(context), halfStep(context), averagedNoise(context));
 }
 
 function averagedNoise(context: RunContext): number {

@@ -196,9 +196,11 @@ export class CycleTracker {
     if (b.mean <= limits.ventPressure) {
       s.begun = true;
       s.ventedBins += b.count;
-      addToZero(s.zero, b.time, b.mean);
+      // A rise that starts softly (trapped air) must not creep into the vented reading; one that stays up is the new one.
+      if (s.lastQuietKnown && b.time - s.lastQuiet > 15) clearZero(s.zero);
       const zero = zeroAfterVent(s.zero);
-      if (b.mean <= (Number.isNaN(zero) ? Math.max(b.mean, 0) : zero) + Math.max(5 * sigma, 0.5 * limits.strokeHeight)) {
+      if (Number.isNaN(zero) || b.mean <= zero + Math.max(5 * sigma, 0.5 * limits.strokeHeight)) {
+        addToZero(s.zero, b.time, b.mean);
         s.lastQuiet = b.last;
         s.quietNoise = this.rawSigma;
         s.lastQuietKnown = true;
@@ -244,7 +246,7 @@ export class CycleTracker {
   private watchFall(sigma: number, b: Bin): void {
     const s = this.state;
     const news = stepFall(s.fall, this.set.limits, s.bins, sigma);
-    if (news === 'step') this.stepDown(b);
+    if (news === 'step' || news === 'dismissed') this.stepDown(b, news === 'step');
     if (news !== 'vent' || s.phase === 'venting') return;
     this.consumeUntil(s.fall.onset);
     s.pending.length = 0;
@@ -252,11 +254,15 @@ export class CycleTracker {
     this.enter('venting', s.fall.onset);
   }
 
-  /** A quick fall that stopped: water let back, a bleed, or a loss in the hold. Pumping (and quiet) start anew. */
-  private stepDown(b: Bin): void {
+  /**
+   * A quick fall that stopped: water let back, a bleed, or a loss in the hold. Pumping (and quiet) start anew. Right
+   * after a stroke there is no level of before to tell it by, so every such fall counts; elsewhere a spike's back does not.
+   */
+  private stepDown(b: Bin, real: boolean): void {
     const s = this.state;
-    if (s.phase === 'holding') return;
-    s.record.stepBack = { at: s.fall.onset, height: s.fall.before - b.mean, seconds: b.time - s.fall.onset };
+    const afterStroke = s.phase === 'rising' && s.fall.onset - s.lastActivity < 1.5;
+    if (s.phase === 'holding' || !(real || afterStroke)) return;
+    s.record.stepBack = { at: s.fall.onset, height: (afterStroke ? s.fall.top : s.fall.before) - b.mean, seconds: b.time - s.fall.onset };
     s.lastActivity = b.time;
     clearFitWindow(s.fit);
     if (s.phase === 'settling') this.enter('rising', b.time);

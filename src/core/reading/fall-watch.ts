@@ -10,11 +10,13 @@ export interface FallState {
   onset: number;
   /** bar: the level it fell from. */
   level: number;
+  /** bar: the reading at the onset, the top of a spike if it was one. */
+  top: number;
   /** bar: the level well before, against which a spike's back is told from a real step. */
   before: number;
 }
 
-export const freshFall = (): FallState => ({ falling: false, onset: 0, level: 0, before: 0 });
+export const freshFall = (): FallState => ({ falling: false, onset: 0, level: 0, top: 0, before: 0 });
 
 export type FallNews = 'none' | 'began' | 'vent' | 'step' | 'dismissed';
 
@@ -43,8 +45,10 @@ export function stepFall(s: FallState, set: FallSettings, bins: BinsState, sigma
     const deep = (bins.mean[old] as number) - mean > Math.max(set.strokeHeight, 6 * sigma);
     if (!(rate < -set.ventRate && deep)) return 'none';
     s.falling = true;
-    s.level = bins.mean[old] as number;
+    s.level = highestMean(bins, back);
     s.onset = onsetOf(bins, back, s.level - Math.max(set.strokeHeight, 5 * sigma));
+    const at = binBefore(bins, s.onset);
+    s.top = at < 0 ? s.level : (bins.mean[binAt(bins, at)] as number);
     s.before = levelBefore(bins, s.onset);
     return 'began';
   }
@@ -59,13 +63,19 @@ export function stepFall(s: FallState, set: FallSettings, bins: BinsState, sigma
   return 'none';
 }
 
+/** Highest mean of the `back` + 1 newest bins: where a fall starts that follows a rise without a pause. */
+function highestMean(bins: BinsState, back: number): number {
+  let highest = bins.mean[binAt(bins, back)] as number;
+  for (let b = 0; b < back; b++) highest = Math.max(highest, bins.mean[binAt(bins, b)] as number);
+  return highest;
+}
+
 /** Time of the last bin, from `back` on, that was still up. */
 function onsetOf(bins: BinsState, back: number, floor: number): number {
   let onset = bins.time[binAt(bins, back)] as number;
   for (let b = back; b >= 0; b--) {
     const i = binAt(bins, b);
-    if ((bins.mean[i] as number) < floor) break;
-    onset = bins.time[i] as number;
+    if ((bins.mean[i] as number) >= floor) onset = bins.time[i] as number;
   }
   return onset;
 }

@@ -110,7 +110,7 @@ function settle(
       take(s, 1, false, sink);
       continue;
     }
-    const back = returned(s, tol);
+    const back = returned(s, tol, last);
     if (back > 0) {
       resolveExcursion(s, set, resolution, tol, back, sink);
       continue;
@@ -145,17 +145,28 @@ function drop(s: GlitchState, n: number): void {
   s.pressures.splice(0, n);
 }
 
-/** Index of the first held sample that is back at the level or on the course of before, 0 if none is. */
-function returned(s: GlitchState, tol: number): number {
+/**
+ * Index of the first held sample that is back at the level or on the course of before and is followed by one that is
+ * so too, 0 if none is. One alone may only be passing by: the flank of a spike, the fall of a burst. At the end of a
+ * recording (`last`) nothing follows, and one has to do.
+ */
+function returned(s: GlitchState, tol: number, last: boolean): number {
   let height = Math.abs((s.pressures[0] as number) - s.p1);
-  for (let j = 1; j < s.times.length; j++) {
-    const pressure = s.pressures[j] as number;
-    const time = s.times[j] as number;
-    const off = Math.abs(pressure - s.p1);
-    if (off <= Math.max(tol, 0.25 * height) || Math.abs(pressure - course(s, time)) <= Math.max(1.5 * tol, 0.25 * height)) return j;
+  const n = s.times.length;
+  for (let j = 1; j < n; j++) {
+    if (isBack(s, tol, height, j) && (j + 1 < n ? isBack(s, tol, height, j + 1) : last)) return j;
+    const off = Math.abs((s.pressures[j] as number) - s.p1);
     if (off > height) height = off;
   }
   return 0;
+}
+
+function isBack(s: GlitchState, tol: number, height: number, j: number): boolean {
+  const pressure = s.pressures[j] as number;
+  if (Math.abs(pressure - s.p1) <= Math.max(tol, 0.25 * height)) return true;
+  const led = course(s, s.times[j] as number);
+  // Where the course itself moves by more than the leap (a burst, a flank), coming near it again says nothing.
+  return Math.abs(led - s.p1) < height && Math.abs(pressure - led) <= Math.max(1.5 * tol, 0.25 * height);
 }
 
 /** Decides what the `n` oldest held samples were, the one behind them being back. */

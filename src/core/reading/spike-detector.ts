@@ -32,7 +32,7 @@ export type SpikeSink = (at: number, height: number, width: number, top: number,
 
 export const freshSpike = (): SpikeState => ({
   top: 0, topAt: 0, doubt: false, started: false, waiting: false,
-  spikeAt: 0, spikeTop: 0, before: 0, after: 0, spikeDoubt: false, riseAt: 0, fallAt: 0,
+  spikeAt: -1e9, spikeTop: 0, before: 0, after: 0, spikeDoubt: false, riseAt: 0, fallAt: 0,
 });
 
 /** Takes a real sample; `bins` holds the bins up to it, `sigma` is the noise in bar. */
@@ -77,8 +77,10 @@ export function stepSpike(
 
 /** Lowest pressure within `spikeWidth` before the top, from the bins and what the open bin holds. */
 function lowestOfClimb(s: SpikeState, set: SpikeSettings, bins: BinsState): number {
-  const closed = lowestBetween(bins, s.topAt - set.spikeWidth - 0.025, s.topAt);
-  const open = bins.open.count > 0 && bins.open.first < s.topAt ? bins.open.base : NaN;
+  // What lies before the last spike is no climb of this one.
+  const from = Math.max(s.topAt - set.spikeWidth - 0.025, s.spikeAt);
+  const closed = lowestBetween(bins, from, s.topAt);
+  const open = bins.open.count > 0 && bins.open.first < s.topAt && bins.open.first >= from ? bins.open.base : NaN;
   if (Number.isNaN(closed)) return Number.isNaN(open) ? s.top : open;
   return open < closed ? open : closed;
 }

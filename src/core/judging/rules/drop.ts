@@ -17,7 +17,7 @@ export function drop(c: CycleContext): Finding | null {
     ? rounded(Math.max(0, rounded(cycle.holdStart, step) - rounded(cycle.holdMinimum, step)), step)
     : rounded(cycle.drop, step);
   const guarded = plan.decisionRule === 'guarded';
-  const uncertainty = guarded ? coverage * lossUncertainty(c, lost, cycle.holdStart) : null;
+  const uncertainty = guarded ? coverage * lossUncertainty(c) : null;
   const band = uncertainty ?? 0;
   const m = { measured: lost, limit, uncertainty, at: cycle.holdMinimumAt };
   const added = cycle.topUps.reduce((sum, t) => sum + t.rise, 0);
