@@ -35,7 +35,7 @@ export function showEvents(state: LiveState | null, gaps: readonly Gap[], unit: 
           const button = make('button', '', 'Show');
           button.setAttribute('aria-label', `Show ${sentence} on the trace`);
           button.addEventListener('click', () => actions.showMoment(at));
-          return make('li', '', make('time', '', clockTime(at, anchor, 1)), make('span', grave ? 'why grave' : 'why', sentence), button);
+          return make('li', 'event', make('time', '', clockTime(at, anchor, 1)), make('span', grave ? 'why grave' : 'why', sentence), button);
         }),
   );
 }

@@ -24,6 +24,7 @@ export function nextAction(state: LiveState | null, stale: boolean, shown: (bar:
   if (burst && view.phase !== 'vented') return stop('Burst: stop pumping, vent the bench, keep the lid latched until it is vented.');
   switch (view.phase) {
     case 'vented':
+      if (high) return calm('Some pressure still shows: lid latched until the gauge at the bench is down.');
       if (health?.lid === 'open') return calm('Mat on, lid shut and latched. Then raise the pressure.');
       if (view.verdict === 'fail') return calm('Bench vented. Find which assembly failed: retest each one alone.');
       if (view.verdict === 'pass') return calm('Bench vented. Look at every assembly and note what you see.');
@@ -31,10 +32,13 @@ export function nextAction(state: LiveState | null, stale: boolean, shown: (bar:
       return calm(plan ? `Purge the air, lay the mat, latch the lid. Then raise to ${shown(plan.testPressure)}.` : 'No plan is set: choose one before the run.');
     case 'rising':
       if (plan?.ceiling != null && view.pressure > plan.ceiling) return stop(`Over the ceiling of ${shown(plan.ceiling)}: stop pumping.`);
+      if (plan && view.pressure >= plan.reach) return calm('In the band: stop pumping and shut the valve.');
       return calm(plan ? `Raise to ${shown(plan.testPressure)}, then shut the valve.` : 'Raise to your test pressure, then shut the valve.');
     case 'settling':
+      if (plan && view.pressure < plan.holdFloor) return calm(`Too low to hold: raise to ${shown(plan.testPressure)} again.`);
       return calm('Stop pumping, valve shut. Hands off while it settles.');
     case 'holding':
+      if (view.holdLeft === 0) return calm('Hold done: vent the bench, lid latched until the gauge is down.');
       return calm('Hands off. Stay clear of the lid until the hold is done.');
     case 'venting':
       return calm('Keep the lid latched until the gauge is down.');

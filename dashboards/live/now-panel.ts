@@ -28,7 +28,7 @@ export class NowPanel {
     say(part('plan'), state === null ? '' : (plan?.name ?? 'no plan: runs are recorded, not judged'));
     const number = figure(view?.pressure, unit, resolution);
     say(this.#figure, number);
-    this.#figure.style.setProperty('--signs', String(Math.max(number.length, 4)));
+    this.#figure.style.setProperty('--signs', String(Math.max(number.replace('.', '').length + (number.includes('.') ? 0.5 : 0), 3.5)));
     say(part('unit'), unit);
     say(part('band'), bandWords(plan, view?.phase ?? null, unit, resolution));
     this.#showRuler(plan, view?.phase ?? null, view?.pressure ?? null);

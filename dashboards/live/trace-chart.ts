@@ -8,7 +8,7 @@ import { nearRange, pressureTicks, runRange, type Range } from './pressure-scale
 import { readTheme, type Theme } from './theme.js';
 import { clockTime, timeTicks } from './time-words.js';
 import type { TraceBuffer } from './trace-buffer.js';
-import { drawEvents, drawGaps, drawHolds, drawLimits, gapWords, type Canvas } from './trace-layers.js';
+import { drawEvents, drawGaps, drawHolds, drawLimits, gapWords, nameGaps, nameHolds, nameLimits, type Canvas } from './trace-layers.js';
 import { leadLine } from './trace-line.js';
 import type { Span } from './trace-window.js';
 
@@ -134,7 +134,7 @@ export class TraceChart {
       height: 300,
       legend: { show: false },
       cursor: { drag: { x: false, y: false, setScale: false }, points: { show: false }, y: false },
-      padding: [8, 12, 0, 0],
+      padding: [8, 32, 0, 0],
       scales: { x: { time: false }, y: { auto: false, range: (_u, min, max) => [min, max] } },
       axes: [
         { ...axis, size: 30, splits: (_u, _axis, min, max) => this.#timeTicks(min, max).at, values: (u, splits) => this.#timeLabels(u, splits) },
@@ -206,12 +206,15 @@ export class TraceChart {
     });
   }
 
-  /** Over the line: events and the measuring mark. */
+  /** Over the line: words, events and the measuring mark. */
   #over(u: uPlot): void {
     const picture = this.#picture;
     if (!picture) return;
     const c = this.#canvas(u);
     this.#clipped(c, () => {
+      nameHolds(c, picture.holds);
+      if (picture.plan) nameLimits(c, picture.plan);
+      nameGaps(c, this.buffer.gaps);
       drawEvents(c, picture.events, (time) => {
         const near = this.buffer.nearest(time, picture.gap);
         return near < 0 ? Number.NaN : (this.buffer.pressure[near] ?? Number.NaN);

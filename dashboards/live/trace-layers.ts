@@ -29,24 +29,36 @@ function label(c: Canvas, text: string, x: number, y: number, colour: string): v
   const width = ctx.measureText(text).width;
   ctx.fillStyle = theme.paper;
   ctx.globalAlpha = 0.85;
-  ctx.fillRect(x - 3 * ratio, y - 8 * ratio, width + 6 * ratio, 16 * ratio);
+  ctx.fillRect(x - 3 * ratio, y - 7 * ratio, width + 6 * ratio, 14 * ratio);
   ctx.globalAlpha = 1;
   ctx.fillStyle = colour;
   ctx.fillText(text, x, y);
 }
 
-/** Shades each hold and says so at its foot. */
+/** The visible part of a span, canvas px; `null` when nothing of it is in the picture. */
+function visible(c: Canvas, { from, to }: Span): readonly [left: number, right: number] | null {
+  const [x0, x1] = [Math.max(c.x(from), c.left), Math.min(c.x(to), c.left + c.width)];
+  return x1 > x0 ? [x0, x1] : null;
+}
+
+/** Shades each hold. */
 export function drawHolds(c: Canvas, holds: readonly Span[]): void {
+  for (const hold of holds) {
+    const [x0, x1] = visible(c, hold) ?? [0, 0];
+    c.ctx.fillStyle = c.theme.hold;
+    c.ctx.fillRect(x0, c.top, x1 - x0, c.height);
+  }
+}
+
+/** Writes `hold` at the foot of each, where it fits. */
+export function nameHolds(c: Canvas, holds: readonly Span[]): void {
   const { ctx, theme, ratio } = c;
-  for (const { from, to } of holds) {
-    const [x0, x1] = [Math.max(c.x(from), c.left), Math.min(c.x(to), c.left + c.width)];
-    if (x1 <= x0) continue;
-    ctx.fillStyle = theme.hold;
-    ctx.fillRect(x0, c.top, x1 - x0, c.height);
-    ctx.font = font(c, 12);
+  ctx.font = font(c, 12);
+  ctx.textAlign = 'left';
+  ctx.textBaseline = 'middle';
+  for (const hold of holds) {
+    const [x0, x1] = visible(c, hold) ?? [0, 0];
     if (x1 - x0 < ctx.measureText('hold').width + 8 * ratio) continue;
-    ctx.textAlign = 'left';
-    ctx.textBaseline = 'middle';
     ctx.fillStyle = theme.faint;
     ctx.fillText('hold', x0 + 5 * ratio, c.top + c.height - 22 * ratio);
   }
@@ -56,7 +68,7 @@ export function drawHolds(c: Canvas, holds: readonly Span[]): void {
 export function drawGaps(c: Canvas, gaps: readonly Gap[]): void {
   const { ctx, theme, ratio } = c;
   for (const gap of gaps) {
-    const [x0, x1] = [Math.max(c.x(gap.from), c.left), Math.min(c.x(gap.to), c.left + c.width)];
+    const [x0, x1] = visible(c, gap) ?? [0, 0];
     if (x1 - x0 < 1) continue;
     ctx.save();
     ctx.beginPath();
@@ -71,12 +83,20 @@ export function drawGaps(c: Canvas, gaps: readonly Gap[]): void {
     }
     ctx.stroke();
     ctx.restore();
-    ctx.font = font(c, 13, 600);
+  }
+}
+
+/** Says of each gap how long it is. */
+export function nameGaps(c: Canvas, gaps: readonly Gap[]): void {
+  const { ctx, theme, ratio } = c;
+  ctx.font = font(c, 13, 600);
+  ctx.textAlign = 'left';
+  ctx.textBaseline = 'middle';
+  for (const gap of gaps) {
+    const [x0, x1] = visible(c, gap) ?? [0, 0];
     const text = gapWords(gap);
     const width = ctx.measureText(text).width;
     if (x1 - x0 < 12 * ratio) continue;
-    ctx.textAlign = 'left';
-    ctx.textBaseline = 'middle';
     label(c, text, Math.min(Math.max((x0 + x1 - width) / 2, c.left + 4 * ratio), c.left + c.width - width - 4 * ratio), c.top + c.height * 0.7, theme.ink);
   }
 }
@@ -84,32 +104,51 @@ export function drawGaps(c: Canvas, gaps: readonly Gap[]): void {
 /** `31 s without data` */
 export const gapWords = ({ from, to }: Span): string => `${duration(to - from)} without data`;
 
-/** Test pressure, minimum and ceiling as named lines. The minimum is drawn where it counts: over the holds. */
+interface Limit {
+  readonly pressure: number;
+  readonly word: string;
+  readonly colour: 'limit' | 'target';
+  readonly dash: readonly number[];
+  /** Where its word stands. */
+  readonly below: boolean;
+}
+
+const limitsOf = (plan: PlanLines): Limit[] => [
+  ...(plan.ceiling === null ? [] : [{ pressure: plan.ceiling, word: 'ceiling', colour: 'limit', dash: [], below: false } as const]),
+  { pressure: plan.testPressure, word: 'test pressure', colour: 'target', dash: [7, 4], below: false },
+  ...(plan.minimum === null ? [] : [{ pressure: plan.minimum, word: 'minimum in the hold', colour: 'limit', dash: [2, 5], below: true } as const]),
+];
+
+/** Test pressure, minimum and ceiling as lines; the minimum is solid where it counts, over the holds. */
 export function drawLimits(c: Canvas, plan: PlanLines, holds: readonly Span[]): void {
   const { ctx, theme, ratio } = c;
-  const right = c.left + c.width;
-  const line = (pressure: number, x0: number, x1: number, text: string, colour: string, dash: number[], below: boolean): void => {
-    const y = c.y(pressure);
-    if (y < c.top || y > c.top + c.height) return;
-    ctx.strokeStyle = colour;
-    ctx.lineWidth = 1.5 * ratio;
-    ctx.setLineDash(dash.map((d) => d * ratio));
+  const line = (pressure: number, x0: number, x1: number): void => {
     ctx.beginPath();
-    ctx.moveTo(Math.max(x0, c.left), y);
-    ctx.lineTo(Math.min(x1, right), y);
+    ctx.moveTo(x0, c.y(pressure));
+    ctx.lineTo(x1, c.y(pressure));
     ctx.stroke();
-    ctx.setLineDash([]);
-    ctx.font = font(c, 12, 600);
-    ctx.textAlign = 'right';
-    ctx.textBaseline = below ? 'top' : 'bottom';
-    ctx.fillStyle = colour;
-    ctx.fillText(text, right - 6 * ratio, y + (below ? 3 : -2) * ratio);
   };
-  if (plan.ceiling !== null) line(plan.ceiling, c.left, right, 'ceiling', theme.limit, [], false);
-  line(plan.testPressure, c.left, right, 'test pressure', theme.target, [7, 4], false);
-  if (plan.minimum === null) return;
-  line(plan.minimum, c.left, right, 'minimum in the hold', theme.limit, [2, 5], true);
-  for (const { from, to } of holds) line(plan.minimum, c.x(from), c.x(to), '', theme.limit, [], true);
+  ctx.lineWidth = 1.5 * ratio;
+  for (const { pressure, colour, dash } of limitsOf(plan)) {
+    ctx.strokeStyle = theme[colour];
+    ctx.setLineDash(dash.map((d) => d * ratio));
+    line(pressure, c.left, c.left + c.width);
+    ctx.setLineDash([]);
+  }
+  ctx.strokeStyle = theme.limit;
+  for (const hold of holds) {
+    const [x0, x1] = visible(c, hold) ?? [0, 0];
+    if (plan.minimum !== null) line(plan.minimum, x0, x1);
+  }
+}
+
+/** The words of the limits, at the left, where a run is still low. */
+export function nameLimits(c: Canvas, plan: PlanLines): void {
+  const { ctx, ratio, theme } = c;
+  ctx.font = font(c, 12, 600);
+  ctx.textAlign = 'left';
+  ctx.textBaseline = 'middle';
+  for (const { pressure, word, colour, below } of limitsOf(plan)) label(c, word, c.left + 7 * ratio, c.y(pressure) + (below ? 11 : -10) * ratio, theme[colour]);
 }
 
 /** Strokes as ticks along the foot; every other event as a shape on the trace with its word above. */
@@ -153,7 +192,9 @@ export function drawEvents(c: Canvas, events: readonly FoundEvent[], pressureAt:
       const width = ctx.measureText(look.word).width;
       label(c, look.word, x + width + 12 * ratio > c.left + c.width ? x - width - 8 * ratio : x + 8 * ratio, labelY, colour);
     }
-    drawShape(ctx, look.shape, x, y, 6 * ratio, colour, theme.paper);
+    // Beside the extreme, not on it: the shape must not hide what it points at.
+    const aside = look.shape === 'peak' ? -10 : look.shape === 'drop' ? 10 : look.shape === 'notch' ? ((event.height ?? 0) < 0 ? 10 : -10) : 0;
+    drawShape(ctx, look.shape, x, y + aside * ratio, 6 * ratio, colour, theme.paper);
   });
 }
 

@@ -38,7 +38,6 @@ export class TracePanel {
     const on = (id: string, act: () => void): void => part(id).addEventListener('click', act);
     on('show-run', () => this.#go({ kind: 'run' }));
     on('show-minute', () => this.#go({ kind: 'last', seconds: 60 }));
-    on('live', () => this.#go({ kind: 'run' }));
     on('earlier-in-time', () => this.#go(panned(this.#span, -0.4, this.#extent)));
     on('later-in-time', () => this.#go(panned(this.#span, 0.4, this.#extent)));
     on('nearer', () => this.#zoom(0.5));
@@ -95,9 +94,10 @@ export class TracePanel {
 
   #go(window: TraceWindow): void {
     this.#window = window;
+    say(part('show-run'), window.kind === 'fixed' ? 'Back to live' : 'Whole run');
+    part('show-run').classList.toggle('strong', window.kind === 'fixed');
     part('show-run').setAttribute('aria-pressed', String(window.kind === 'run'));
     part('show-minute').setAttribute('aria-pressed', String(window.kind === 'last'));
-    part('live').hidden = window.kind !== 'fixed';
     part('chart').dataset['window'] = window.kind;
     this.redraw();
   }
@@ -148,7 +148,7 @@ export class TracePanel {
     // Spoken only while keys move the line: a moving mouse would never let a screen reader finish.
     readout.setAttribute('aria-live', this.#readByKeys ? 'polite' : 'off');
     const now = this.#cursor === null ? null : this.#reading(this.#cursor);
-    if (now === null) return say(readout, this.#mark === null ? '' : 'Move the reading line to measure from the mark.');
+    if (now === null) return say(readout, this.#mark === null ? 'Point at the trace to read it.' : 'Move the reading line to measure from the mark.');
     const mark = this.#mark === null ? null : this.#reading(this.#mark);
     const apart = mark === null ? '' : `, from the mark ${duration(Math.abs(now.time - mark.time))} and ${this.#difference(now.pressure, mark.pressure)}`;
     say(readout, `${clockTime(now.time, this.#state?.setup.anchor ?? { time: 0, wall: 0 }, 2)}, ${now.words}${apart}`);

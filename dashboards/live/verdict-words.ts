@@ -37,7 +37,7 @@ export function verdictWords(state: LiveState | null, stale: boolean): VerdictWo
   if (verdict === 'pending') return { shape: 'ring', tone: 'quiet', title: 'Pending', lines: state.view?.deciding ?? [] };
   const run = lastRun(state);
   // The record can come a moment after the verdict; reasons of an earlier run must not stand under it.
-  const reasons = run?.verdict === verdict ? run.reasons : [];
+  const reasons = run?.verdict === verdict && run.reasons.length > 0 ? run.reasons : (state.view?.deciding ?? []);
   const seen = run?.verdict === verdict && run.visual !== null ? [`Seen by the operator: ${run.visual}.`] : [];
   return { ...finished[verdict], lines: [...reasons, ...(verdict === 'pass' && seen.length === 0 ? [look] : seen)] };
 }

@@ -1,0 +1,137 @@
+import { describe, expect, it } from 'vitest';
+import { eventSentence } from '../../dashboards/live/event-words.js';
+import { nextState, type LiveState } from '../../dashboards/live/live-state.js';
+import { nextAction } from '../../dashboards/live/next-action.js';
+import { bandWords, restOf } from '../../dashboards/live/now-panel.js';
+import { duration } from '../../dashboards/live/time-words.js';
+import { verdictWords } from '../../dashboards/live/verdict-words.js';
+import { eventKinds } from '../../src/core/outcome.js';
+import { wireRuns, wireSetup, wireView } from '../../src/sinks/live-setup.js';
+import { runOf, ScriptedFeed } from '../server/scripted-feed.js';
+
+/** The state of a page that watches this bench. */
+function stateOf(feed: ScriptedFeed): LiveState {
+  const hello = nextState(null, { kind: 'hello', protocol: 1, session: feed.session, bench: feed.name, unit: 'bar', setup: wireSetup(feed) });
+  const state = nextState(hello, {
+    kind: 'snapshot', view: wireView(feed), events: feed.found, runs: wireRuns(feed, 20), health: feed.health(), setup: wireSetup(feed), newest: feed.newest(),
+  });
+  if (state === null) throw new Error('no state after a greeting');
+  return state;
+}
+function bench(change: Partial<ScriptedFeed['now']>, more: (feed: ScriptedFeed) => void = () => {}): LiveState {
+  const feed = new ScriptedFeed();
+  feed.show(change);
+  more(feed);
+  return stateOf(feed);
+}
+const shown = (bar: number) => `${bar} bar`;
+
+describe('the verdict panel', () => {
+  const passed = bench({ verdict: 'pass' }, (f) => f.runs.push(runOf({ verdict: 'pass' })));
+  it('FC-34: shows no verdict on stale data, least of all a good one', () => {
+    for (const verdict of ['pass', 'fail', 'inconclusive', 'pending'] as const) {
+      const words = verdictWords(bench({ verdict }, (f) => f.runs.push(runOf({}))), true);
+      expect(words).toMatchObject({ tone: 'quiet', title: 'Not known now' });
+      expect(words.lines.join(' ')).not.toMatch(/pass|held/i);
+    }
+    expect(verdictWords(null, false).title).toBe('Not known now');
+  });
+  it('tells verdicts apart by word and by shape, not by colour alone', () => {
+    const all = (['pass', 'fail', 'inconclusive', 'pending'] as const).map((verdict) => verdictWords(bench({ verdict }), false));
+    expect(new Set(all.map(({ title }) => title)).size).toBe(4);
+    expect(new Set(all.map(({ shape }) => shape)).size).toBe(4);
+  });
+  it('a pass says that somebody must look, until somebody has', () => {
+    expect(verdictWords(passed, false).lines.join(' ')).toContain('look at every assembly');
+    const seen = bench({ verdict: 'pass' }, (f) => f.runs.push(runOf({ verdict: 'pass', visual: 'no leakage seen' })));
+    expect(verdictWords(seen, false).lines).toEqual(['Seen by the operator: no leakage seen.']);
+  });
+  it('gives reasons of the run that the verdict belongs to, never those of an earlier one', () => {
+    const failed = bench({ verdict: 'fail' }, (f) => f.runs.push(runOf({ verdict: 'fail', reasons: ['leak above limit'] })));
+    expect(verdictWords(failed, false).lines).toEqual(['leak above limit']);
+    const early = bench({ verdict: 'fail', deciding: ['It failed: burst.'] }, (f) => f.runs.push(runOf({ verdict: 'pass', reasons: ['old'] })));
+    expect(verdictWords(early, false).lines).toEqual(['It failed: burst.']);
+  });
+  it('while pending says what would decide it', () => {
+    expect(verdictWords(bench({ verdict: 'pending', deciding: ['It fails above 600 bar.'] }), false)).toMatchObject({ title: 'Pending', lines: ['It fails above 600 bar.'] });
+  });
+});
+
+describe('the next action', () => {
+  const act = (change: Partial<ScriptedFeed['now']>, more?: (feed: ScriptedFeed) => void, stale = false) => nextAction(bench(change, more), stale, shown);
+  it('sends people to the gauge when the data is stale', () => expect(act({ phase: 'vented', pressure: 0 }, undefined, true).text).toContain('gauge at the bench'));
+  it.each([
+    ['an open lid under pressure', { phase: 'holding', pressure: 550 }, (f: ScriptedFeed) => f.change({ lid: 'open' }), 'Lid open'],
+    ['no valid reading', { phase: 'holding', pressure: null }, () => {}, 'No valid reading'],
+    ['a burst', { phase: 'venting', pressure: 200 }, (f: ScriptedFeed) => { f.since = 1; f.find({ kind: 'burst', at: 5, pressure: 540 }); }, 'Burst'],
+    ['the ceiling passed', { phase: 'rising', pressure: 601 }, () => {}, 'Over the ceiling'],
+  ] as const)('stops for %s', (_what, view, more, words) => {
+    const action = act(view, more);
+    expect(action.weight).toBe('stop');
+    expect(action.text).toContain(words);
+  });
+  it.each([
+    [{ phase: 'vented', pressure: 0.2, verdict: null }, 'latch the lid'],
+    [{ phase: 'vented', pressure: 0.2, verdict: 'fail' }, 'retest each one alone'],
+    [{ phase: 'vented', pressure: 0.2, verdict: 'pass' }, 'Look at every assembly'],
+    [{ phase: 'vented', pressure: 80, verdict: 'pass' }, 'pressure still shows'],
+    [{ phase: 'rising', pressure: 300 }, 'Raise to 550 bar'],
+    [{ phase: 'rising', pressure: 546 }, 'shut the valve'],
+    [{ phase: 'settling', pressure: 548 }, 'Hands off'],
+    [{ phase: 'settling', pressure: 520 }, 'Too low'],
+    [{ phase: 'holding', pressure: 545, holdLeft: 12 }, 'Stay clear'],
+    [{ phase: 'holding', pressure: 545, holdLeft: 0 }, 'Hold done'],
+    [{ phase: 'venting', pressure: 300 }, 'lid latched'],
+  ] as const)('%j: %s', (view, words) => {
+    const action = act(view);
+    expect(action.weight).toBe('calm');
+    expect(action.text).toContain(words);
+  });
+  it('never tells anybody to go near, tighten or open something that is under pressure', () => {
+    for (const phase of ['rising', 'settling', 'holding', 'venting', 'vented'] as const) {
+      for (const pressure of [null, 40, 300, 550, 700]) {
+        for (const verdict of ['pending', 'pass', 'fail', 'inconclusive', null] as const) {
+          expect(act({ phase, pressure, verdict }).text).not.toMatch(/tighten|open the|look at every|find which|lay the mat/i);
+        }
+      }
+    }
+  });
+});
+
+describe('state out of messages', () => {
+  it('of another session starts empty; of the same one goes on', () => {
+    const state = bench({ verdict: 'pass' }, (f) => f.find({ kind: 'spike', at: 3 }));
+    const greet = (session: string) => nextState(state, { kind: 'hello', protocol: 1, session, bench: state.bench, unit: 'bar', setup: state.setup });
+    expect(greet('first')?.events).toHaveLength(1);
+    expect(greet('second')).toMatchObject({ events: [], runs: [], view: null });
+  });
+  it('tells an event that comes twice once, in order of time', () => {
+    let state: LiveState | null = bench({});
+    for (const at of [5, 3, 5, 4]) state = nextState(state, { kind: 'event', event: { kind: 'spike', at } });
+    expect(state?.events.map(({ at }) => at)).toEqual([3, 4, 5]);
+  });
+});
+
+describe('small words', () => {
+  it('every event has a sentence', () => {
+    for (const kind of eventKinds) expect(eventSentence({ kind, at: 0 }, shown, duration)).toMatch(/^[a-z]/);
+    expect(eventSentence({ kind: 'spike', at: 1, height: 7.1, width: 0.04 }, shown, duration)).toBe('spike: height 7.1 bar, 0.04 s');
+    expect(eventSentence({ kind: 'burst', at: 1, pressure: 612 }, shown, duration)).toBe('burst: from 612 bar');
+  });
+  it.each([
+    ['holding, 0:42 left if it stays above 530 bar', 'holding', true, 'left if it stays above 530 bar'],
+    ['holding, 0:42 left', 'holding', false, '0:42 left'],
+    ['rising, 38 bar below the band', 'rising', false, '38 bar below the band'],
+    ['settling: waiting for rest', 'settling', false, 'waiting for rest'],
+    ['settled too low', 'settling', false, 'settled too low'],
+    ['vented', 'vented', false, ''],
+    ['hold complete, vent when ready', 'holding', true, 'hold complete, vent when ready'],
+  ] as const)('%s (%s) leaves: %s', (sentence, phase, counted, rest) => expect(restOf(sentence, phase, counted)).toBe(rest));
+  it('the band is that of the phase', () => {
+    const { plan } = wireSetup(new ScriptedFeed());
+    expect(bandWords(plan, 'rising', 'bar', 0.1)).toBe('band: 544.5 to 600.0 bar');
+    expect(bandWords(plan, 'holding', 'MPa', 0.1)).toBe('band: 53.00 to 60.00 MPa');
+    expect(bandWords(plan && { ...plan, ceiling: null }, 'holding', 'bar', 0.1)).toBe('band: 530.0 bar and above');
+    expect(bandWords(null, 'holding', 'bar', 0.1)).toBe('');
+  });
+});
