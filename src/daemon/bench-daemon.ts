@@ -189,7 +189,7 @@ export class BenchDaemon {
         this.setup.log.info({ state: item.state }, item.text);
         return;
       case 'notice':
-        this.setup.log.warn({ code: item.code }, item.text);
+        this.setup.log[item.code === 'opened' ? 'info' : 'warn']({ code: item.code }, item.text);
         return;
       case 'dropped':
         this.setup.log.debug({ why: item.why, raw: item.raw }, 'dropped');

@@ -15,6 +15,13 @@ interface KeptRun {
   missing: string | null;
 }
 
+/** One step on the way of a run into the store. */
+interface Write {
+  readonly run: KeptRun | null;
+  /** Throws when the store refuses. What it returns is done once nothing waits in its place any more. */
+  readonly write: () => (() => void) | void;
+}
+
 /** A run that is over and that the store has not taken yet. */
 export interface WaitingRun {
   readonly from: number;
@@ -31,7 +38,7 @@ const waitingAtMost = 20_000;
  * every `retry` tries again: judging and showing go on meanwhile.
  */
 export class RunKeeper {
-  private readonly waiting: { readonly write: () => void; readonly run: KeptRun | null }[] = [];
+  private readonly waiting: Write[] = [];
   private current: KeptRun | null = null;
   /** Events given up because too many waited. */
   givenUp = 0;
@@ -96,7 +103,8 @@ export class RunKeeper {
       if (run.number === null) throw new Error('the run was never opened');
       const outcome = run.resumed ? neverPassed(ended.outcome, run.missing) : run.missing === null ? ended.outcome : notRecorded(ended.outcome, run.missing);
       const end = { from: ended.from, to: ended.to, outcome };
-      this.recorded(run.resumed ? this.store.interruptRun(run.number, end) : this.store.finishRun(run.number, end));
+      const closed = run.resumed ? this.store.interruptRun(run.number, end) : this.store.finishRun(run.number, end);
+      return () => this.recorded(closed);
     });
   }
 
@@ -108,18 +116,20 @@ export class RunKeeper {
   /** Tries to write what waits. @returns whether nothing waits any more. */
   retry(): boolean {
     for (let first = this.waiting[0]; first !== undefined; first = this.waiting[0]) {
+      let done: (() => void) | void;
       try {
-        first.write();
+        done = first.write();
       } catch (error) {
         this.refused(error);
         return false;
       }
       this.waiting.shift();
+      done?.();
     }
     return true;
   }
 
-  private put(run: KeptRun | null, write: () => void): void {
+  private put(run: KeptRun | null, write: Write['write']): void {
     this.waiting.push({ write, run });
     if (this.waiting.length === 1) this.retry();
   }

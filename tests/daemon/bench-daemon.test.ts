@@ -85,7 +85,10 @@ describe('what pages see', () => {
       onSamples: () => undefined,
       onView: (view) => phases.add(`${view.phase} ${view.verdict}`),
       onEvent: () => events++,
-      onRunEnded: (run) => ended.push(run),
+      onRunEnded: (run) => {
+        ended.push(run);
+        expect(bench.daemon.feed.recentRuns(5)).toEqual(ended);
+      },
       onChanged: () => undefined,
     });
     bench.ramp(0, 0, 2);
