@@ -1,9 +1,10 @@
 import { Command } from 'commander';
 import { parseBench } from '../acquisition/bench-file.js';
+import { channelKeys, channelSchema } from '../acquisition/channel-config.js';
 import { describeImport } from '../core/import/describe-import.js';
 import { importTrace } from '../core/import/import-trace.js';
 import { parsePlan } from '../core/plan.js';
-import { InputError, problemLine, type Problem } from '../core/problems.js';
+import { InputError, problemLine, problemsOf, type Problem } from '../core/problems.js';
 import { parseThresholds } from '../core/thresholds.js';
 import { badInput } from './exit-codes.js';
 import { fileKind, type FileKind } from './file-kind.js';
@@ -51,12 +52,18 @@ function check(file: string, flags: Flags): Checked {
     }
     const yaml = readYamlFile(file);
     kind = fileKind(yaml.value, file);
-    yaml.check<unknown>({ bench: parseBench, plan: parsePlan, thresholds: parseThresholds }[kind]);
+    yaml.check<unknown>({ bench: parseBench, channel: checkChannel, plan: parsePlan, thresholds: parseThresholds }[kind]);
     return { file, kind, ok: true, problems: [], details: [] };
   } catch (error) {
     if (!(error instanceof InputError)) throw error;
     return { file, kind, ok: false, problems: error.problems, details: [] };
   }
+}
+
+/** One channel in a file of its own, as the examples of the drivers are. */
+function checkChannel(value: unknown, source: string): void {
+  const found = channelSchema.safeParse(value);
+  if (!found.success) throw new InputError(source, problemsOf(found.error, value, channelKeys));
 }
 
 function tell({ file, kind, ok, problems, details }: Checked): void {

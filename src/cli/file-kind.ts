@@ -3,13 +3,13 @@ import { planKeys } from '../core/plan.js';
 import { inputError } from '../core/problems.js';
 import { thresholdKeys } from '../core/thresholds.js';
 
-export type FileKind = 'bench' | 'plan' | 'thresholds';
+export type FileKind = 'bench' | 'channel' | 'plan' | 'thresholds';
 
-const keysOf: Readonly<Record<FileKind, readonly string[]>> = { bench: benchKeys, plan: planKeys, thresholds: thresholdKeys };
+const keysOf = { bench: benchKeys, plan: planKeys, thresholds: thresholdKeys } satisfies Partial<Record<FileKind, readonly string[]>>;
 
 /**
  * What a YAML file is, by its content: the key that names its kind (a plan names a plan in `plan:`, a bench file names a
- * bench), else by which kind knows most of its keys.
+ * bench; a channel of its own has an `input`), else by which kind knows most of its keys.
  * @throws InputError where it is none of them
  */
 export function fileKind(value: unknown, path: string): FileKind {
@@ -18,7 +18,8 @@ export function fileKind(value: unknown, path: string): FileKind {
   }
   const keys = Object.keys(value);
   if (keys.includes('bench') || keys.includes('channels')) return 'bench';
-  const known = (kind: FileKind) => keys.filter((key) => keysOf[kind].includes(key)).length;
+  if (keys.includes('input')) return 'channel';
+  const known = (kind: keyof typeof keysOf) => keys.filter((key) => keysOf[kind].includes(key)).length;
   const [best, next] = (['plan', 'thresholds', 'bench'] as const).map((kind) => ({ kind, count: known(kind) })).sort((a, b) => b.count - a.count);
   if (best && next && best.count > 0 && best.count > next.count) return best.kind;
   if (keys.includes('plan')) return 'plan';

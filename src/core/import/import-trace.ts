@@ -52,6 +52,7 @@ function ownImport({ samples, decimals }: OwnRead): Imported {
 function generalImport(marked: string, source: string, options: ImportOptions): Imported {
   const text = marked.startsWith('\ufeff') ? marked.slice(1) : marked;
   if (text.trim() === '') throw refusal(source, '', 'the file is empty; a trace has a header such as time_s,pressure_bar and a row for each sample');
+  if (/^[\0\s]*$/.test(text)) throw refusal(source, '', 'the file holds nothing but zero bytes, perhaps after a power cut; use a good copy');
   const delimiter = findDelimiter(text);
   const head = delimiter && readHead(text, delimiter);
   if (!delimiter || !head) throw refusal(source, '', noTable(text));

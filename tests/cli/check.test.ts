@@ -1,0 +1,77 @@
+import { readdirSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import { describe, expect, it } from 'vitest';
+import { plan, recording } from './bench-recording.js';
+import { folderWith, run } from './run-cli.js';
+
+const bench = `bench: manifold 1
+channels:
+  - channel: pressure
+    input:
+      driver: tcp-line
+      host: 127.0.0.1
+      port: 4001
+    unit: bar
+    range: { upper: 1000 bar }
+`;
+
+describe('check', () => {
+  it('tells plan, thresholds and traces apart by their content and finds nothing wrong', async () => {
+    const folder = folderWith({ 'one.yaml': plan, 'two.yaml': 'spikeHeight: 1 %\n', 'run.csv': recording({ watched: 5 }) });
+    const { code, stdout, stderr } = await run(folder, 'check', 'one.yaml', 'two.yaml', 'run.csv');
+    expect(stderr).toBe('');
+    expect(stdout).toContain('one.yaml: a plan without errors\ntwo.yaml: a thresholds file without errors\nrun.csv: a trace without errors\n');
+    expect(stdout).toContain("pressure from 'pressure_bar' in bar");
+    expect(code).toBe(0);
+  });
+
+  it('explains every error of every file at once, with its line', async () => {
+    const wrong = 'plan: p\ntestPressure: 550\nholdTime: 60 apples\nriseRate:\n  maximun: 3 bar/s\ncycles: 0\n';
+    const folder = folderWith({ 'plan.yaml': wrong, 't.yaml': 'thresholds: t\nspikeHeight: 1 apple\nspikeWide: 3 s\n', 'good.yaml': plan });
+    const { code, stdout, stderr } = await run(folder, 'check', 'plan.yaml', 't.yaml', 'good.yaml');
+    expect(stderr.trim().split('\n').sort()).toEqual([
+      "plan.yaml: line 2, testPressure: '550' has no unit; write for example '550 bar'",
+      "plan.yaml: line 3, holdTime: '60 apples' should be a time in ms, s, min or h, for example '60 s'",
+      "plan.yaml: line 5, riseRate.maximun: unknown key; did you mean 'maximum'?",
+      'plan.yaml: line 6, cycles: should be 1 or more',
+      "t.yaml: line 2, spikeHeight: '1 apple' should be a pressure in bar, mbar, Pa, kPa, MPa, psi, for example '1 %'",
+      "t.yaml: line 3, spikeWide: unknown key; did you mean 'spikeWidth'?",
+    ]);
+    expect(stdout).toBe('good.yaml: a plan without errors\n');
+    expect(code).toBe(2);
+  });
+
+  it('knows a bench file and explains what is wrong in it', async () => {
+    const folder = folderWith({ 'b.yaml': bench, 'wrong.yaml': bench.replace('1000 bar', '1000').replace('port: 4001', 'port: 99999') });
+    const { code, stdout, stderr } = await run(folder, 'check', 'b.yaml', 'wrong.yaml');
+    expect(stdout).toBe('b.yaml: a bench without errors\n');
+    expect(stderr).toContain("wrong.yaml: line 9, channels.0.range.upper: '1000' has no unit");
+    expect(stderr).toMatch(/^wrong\.yaml: line 7, channels\.0\.input\.port: /m);
+    expect(code).toBe(2);
+  });
+
+  it('finds the examples of the drivers right', async () => {
+    const examples = fileURLToPath(new URL('../../drivers/examples', import.meta.url));
+    const files = readdirSync(examples).filter((name) => name.endsWith('.yaml'));
+    const { code, stdout, stderr } = await run(examples, 'check', ...files);
+    expect(stderr).toBe('');
+    expect(stdout.trim().split('\n')).toHaveLength(files.length);
+    expect(code).toBe(0);
+  });
+
+  it('gives the same as JSON', async () => {
+    const folder = folderWith({ 'plan.yaml': plan.replace('60 s', '60'), 'good.yaml': plan });
+    const { code, stdout } = await run(folder, 'check', '--json', 'plan.yaml', 'good.yaml');
+    expect(JSON.parse(stdout)).toEqual([
+      { file: 'plan.yaml', kind: 'plan', ok: false, problems: [{ place: 'line 3, holdTime', text: "'60' has no unit; write for example '60 s'" }], details: [] },
+      { file: 'good.yaml', kind: 'plan', ok: true, problems: [], details: [] },
+    ]);
+    expect(code).toBe(2);
+  });
+
+  it('names the keys of a file that is none of these', async () => {
+    const { code, stderr } = await run(folderWith({ 'other.yaml': 'colour: blue\nsize: 3\n' }), 'check', 'other.yaml');
+    expect(stderr).toBe('other.yaml: is not a bench, plan or thresholds file: none of them has the keys colour, size\n');
+    expect(code).toBe(2);
+  });
+});
