@@ -31,6 +31,9 @@ export interface LeakOnset {
  */
 export const bendChance = 1e-5;
 
+/** The same for the first look. */
+const firstChance = 2e-4;
+
 /** Places tried, and the share of the window at either end where a bend cannot be told from noise. */
 const places = 48;
 const margin = 0.06;
@@ -46,13 +49,13 @@ export function findLeakOnset(bins: Bins, range: TauRange = {}): LeakOnset | nul
   const all = usableColumns(bins);
   if (all.time.length < Math.max(fewest, fewestBins)) return null;
   const window = new FitWindow(tameColumns(all, range), range);
-  // First against a model without the bend, then once more with the best bend in it, so that the bend is not taken for
-  // correlated noise or for slow settling.
+  // First against settling alone, which may take part of the bend for itself; then with the best bend in the model when
+  // its time constants and the noise are fitted. Two settlings can look like one with a bend, so both have to be clear.
   const first = scan(window, null);
-  if (first === null || !(first.t > 2)) return null;
+  if (first === null || !(chanceOf(first) < firstChance)) return null;
   const second = scan(window, first.at);
   if (second === null) return null;
-  const chance = 1 - studentCdf(second.t, second.dof);
+  const chance = chanceOf(second);
   if (!(chance < bendChance)) return null;
   return describe(window, second, chance);
 }
@@ -63,6 +66,8 @@ interface Bend {
   /** Size of the bend over its standard error, positive downward. */ readonly t: number;
   readonly dof: number;
 }
+
+const chanceOf = (bend: Bend): number => studentCdf(-bend.t, bend.dof);
 
 const bendColumn = (window: FitWindow, at: number): Float64Array => window.time.map((t) => Math.max(0, t - at));
 

@@ -28,25 +28,28 @@ export function settlingTerms(window: FitWindow, extra: readonly Float64Array[])
   return taus;
 }
 
-/** Gauss-Newton steps on the logarithms of the time constants, each halved until it is less than a factor of 2. */
+/** Gauss-Newton steps on the logarithms of the time constants; a step that makes the fit worse is halved. */
 function refined(window: FitWindow, extra: readonly Float64Array[], start: readonly number[]): number[] {
   const { ones, time, pressure, weight, tauMin, tauMax } = window;
-  let taus = [...start];
-  let best = taus;
-  let least = Infinity;
-  for (let round = 0; round < 8; round++) {
-    const planes = taus.flatMap((tau) => window.exponentialPlane(tau));
-    const here = fitLinear([ones, ...extra, time, ...taus.map((_, k) => planes[2 * k] as Float64Array)], pressure, weight);
-    if (here === null || here.rss >= least) break;
-    const gained = least - here.rss;
-    [best, least] = [taus, here.rss];
-    const step = fitLinear([ones, ...extra, time, ...planes], pressure, weight);
-    if (step === null || gained < 1e-6 * least) break;
-    const first = 2 + extra.length;
-    const moves = taus.map((_, k) => (step.estimates[first + 2 * k + 1] as number) / (here.estimates[first + k] as number));
-    const damping = Math.min(1, Math.LN2 / Math.max(...moves.map(Math.abs)));
-    if (!(damping > 0)) break;
-    taus = taus.map((tau, k) => Math.min(tauMax, Math.max(tauMin, tau * Math.exp(damping * (moves[k] as number)))));
+  const linear = [ones, ...extra, time];
+  const held = (tau: number): number => Math.min(tauMax, Math.max(tauMin, tau));
+  let best = [...start];
+  let here = fitLinear([...linear, ...best.map((tau) => window.exponential(tau))], pressure, weight);
+  for (let round = 0; round < 6 && here !== null; round++) {
+    const { estimates, rss } = here;
+    const step = fitLinear([...linear, ...best.flatMap((tau) => window.exponentialPlane(tau))], pressure, weight);
+    if (step === null) break;
+    const first = linear.length;
+    const moves = best.map((_, k) => (step.estimates[first + 2 * k + 1] as number) / (estimates[first + k] as number));
+    let damping = Math.min(1, Math.LN2 / Math.max(...moves.map(Math.abs)));
+    let next: ReturnType<typeof fitLinear> = null;
+    for (let halving = 0; halving < 4 && next === null && damping > 0; halving++, damping /= 2) {
+      const taus = best.map((tau, k) => held(tau * Math.exp(damping * (moves[k] as number))));
+      const tried = fitLinear([...linear, ...taus.map((tau) => window.exponential(tau))], pressure, weight);
+      if (tried !== null && tried.rss < rss) [next, best] = [tried, taus];
+    }
+    if (next === null || rss - next.rss < 1e-6 * rss) break;
+    here = next;
   }
   return best;
 }
