@@ -11,6 +11,15 @@ export interface Pace {
   /** Times real time, > 0; Infinity plays without waiting. */
   readonly speed?: number;
   readonly signal?: AbortSignal;
+  /** The real clock and timer unless a test brings its own. */
+  readonly clock?: PlayClock;
+}
+
+export interface PlayClock {
+  /** ms, never stepping back. */
+  readonly now: () => number;
+  /** Resolves after `ms`, or at once when `signal` aborts. */
+  readonly wait: (ms: number, signal: AbortSignal | undefined) => Promise<void>;
 }
 
 /** ms; shorter waits are not worth a timer. */
@@ -22,23 +31,25 @@ const shortest = 1;
  * when aborted, without throwing.
  */
 export async function play(stream: Iterable<Reading>, show: (reading: Reading) => void, pace: Pace = {}): Promise<void> {
-  const { speed = 1, signal } = pace;
+  const { speed = 1, signal, clock = realClock } = pace;
   let begin = Number.NaN;
   let first = 0;
   for (const reading of stream) {
     if (stopped(signal)) return;
     if (Number.isNaN(begin)) {
-      begin = performance.now();
+      begin = clock.now();
       first = reading.time;
     }
-    const wait = begin + ((reading.time - first) * 1000) / speed - performance.now();
-    if (wait > shortest) await sleep(wait, signal);
+    const wait = begin + ((reading.time - first) * 1000) / speed - clock.now();
+    if (wait > shortest) await clock.wait(wait, signal);
     if (stopped(signal)) return;
     show(reading);
   }
 }
 
 const stopped = (signal: AbortSignal | undefined): boolean => signal?.aborted === true;
+
+const realClock: PlayClock = { now: () => performance.now(), wait: sleep };
 
 async function sleep(ms: number, signal: AbortSignal | undefined): Promise<void> {
   try {

@@ -5,18 +5,18 @@
  */
 export interface Random {
   /** Uniform in [0, 1). */
-  uniform(): number;
+  readonly uniform: () => number;
   /** Uniform in [from, to). */
-  between(from: number, to: number): number;
+  readonly between: (from: number, to: number) => number;
   /** A whole number from `from` to `to`, both included. */
-  whole(from: number, to: number): number;
+  readonly whole: (from: number, to: number) => number;
   /** Standard normal. */
-  normal(): number;
+  readonly normal: () => number;
   /** One of a list that is not empty. */
-  pick<T>(list: readonly [T, ...T[]]): T;
-  chance(probability: number): boolean;
+  readonly pick: <T>(list: readonly [T, ...T[]]) => T;
+  readonly chance: (probability: number) => boolean;
   /** An independent stream, so that one part may draw more numbers without moving another part's. */
-  fork(name: string): Random;
+  readonly fork: (name: string) => Random;
 }
 
 /** FNV-1a, 32 bits. */

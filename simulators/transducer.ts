@@ -105,7 +105,7 @@ export function record(
   let saturatedAt = Number.NaN;
   let last = 0;
   for (let i = 0; i < capacity; i++) {
-    const shift = settings.jitter > 0 ? Math.max(-0.45, Math.min(0.45, settings.jitter * random.normal())) : 0;
+    const shift = settings.jitter > 0 ? Math.max(-0.4, Math.min(0.4, settings.jitter * random.normal())) : 0;
     const t = Math.max(from, from + (i + shift) * interval);
     let wander = 0;
     for (let j = 0; j < slow.length; j++) {

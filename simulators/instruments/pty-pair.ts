@@ -11,7 +11,7 @@ export interface PtyPair {
   /** Path of the end that a bench opens. */
   readonly far: string;
   /** Unplugs both ends and removes them. */
-  close(): Promise<void>;
+  readonly close: () => Promise<void>;
 }
 
 /** ms within which socat must have made its devices. */

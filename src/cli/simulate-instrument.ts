@@ -24,7 +24,7 @@ interface OpenWire {
   readonly wire: Wire;
   /** What a bench connects to. */
   readonly reachable: string;
-  close(): Promise<void>;
+  readonly close: () => Promise<void>;
 }
 
 /** Plays a scenario, or the demo, as an ASCII instrument until it is over or the program is told to stop. */

@@ -4,7 +4,6 @@ import { listAll, listScenarios, runScenario } from '../../simulators/run-scenar
 import { csvOf } from '../../simulators/trace-csv.js';
 import { inputError } from '../core/problems.js';
 import { pressureUnitOf, type PressureUnit } from '../core/units.js';
-import { playInstrument } from './simulate-instrument.js';
 
 const kinds = ['csv', 'folder', 'serial-line', 'tcp-line'] as const;
 
@@ -86,7 +85,11 @@ async function simulate(flags: SimulateFlags): Promise<void> {
     const names = flags.scenario === undefined ? listScenarios().map((s) => s.name) : [flags.scenario];
     return writeRuns(flags.at, names, flags.seeds, (name) => void (process.stderr.isTTY && process.stderr.write(`${name}\n`)));
   }
-  if (flags.as !== 'csv' && flags.truth !== true && flags.plan !== true && flags.thresholds !== true) return playInstrument({ ...flags, as: flags.as });
+  if (flags.as !== 'csv' && flags.truth !== true && flags.plan !== true && flags.thresholds !== true) {
+    // Only an instrument needs the port library.
+    const { playInstrument } = await import('./simulate-instrument.js');
+    return playInstrument({ ...flags, as: flags.as });
+  }
   if (flags.scenario === undefined) throw inputError('simulate', '--scenario', 'missing; simulate --list names the scenarios');
   const run = runScenario(flags.scenario, flags.seed);
   if (flags.truth === true) return print(`${JSON.stringify(run.truth, null, 2)}\n`);
