@@ -57,6 +57,7 @@ export class RunReader {
   private readonly tracker: CycleTracker;
   private readonly glitches: GlitchSink;
   private readonly glitchSettings;
+  /** bar: below this a number is no pressure. */
   private readonly floorOfSense: number;
   private readonly intake = freshIntake();
   private readonly noise = freshNoise();
@@ -262,7 +263,7 @@ export class RunReader {
       {
         plan, limits: this.limits, instrument: this.setup.instrument ?? {}, step: this.shown(), resolution: known,
         noise: movingSigma(this.noise), interval: this.intake.interval, cycles: records,
-        suspectedUnit: this.setup.plan === null ? null : suspectUnit(level, plan.testPressure), lidWatched: this.lidWatched,
+        suspectedUnit: this.setup.plan === null ? null : suspectUnit(level, plan.testPressure), lidWatched: this.lidWatched, origin,
       },
       run.events,
       this.facts(known),

@@ -5,7 +5,7 @@ import type { ReadingLimits } from '../thresholds.js';
 import type { Instrument } from '../trace.js';
 import type { CycleLeak } from './leak-of-cycle.js';
 
-/** Everything that a rule may look at. Times on the reader's clock (s), pressures in bar. */
+/** Everything that a rule may look at. Times on the trace's clock (s), pressures in bar. */
 export interface RunContext {
   readonly plan: Plan;
   readonly limits: ReadingLimits;
@@ -22,6 +22,8 @@ export interface RunContext {
   /** A unit that the readings would fit, where they cannot be bar. */
   readonly suspectedUnit: string | null;
   readonly lidWatched: boolean;
+  /** s: the zero of the reader's clock on the trace's. */
+  readonly origin: number;
 }
 
 export interface CycleContext extends RunContext {

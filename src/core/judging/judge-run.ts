@@ -26,7 +26,7 @@ const pressureRules: readonly Rule[] = ['reach', 'ceiling', 'rise', 'minimum', '
 export function judgeRun(
   c: RunContext, events: readonly FoundEvent[], signalFacts: Outcome['signal'], notes: readonly string[], planName: string | null, thresholds: string,
 ): Outcome {
-  const leaks = c.cycles.map(leakOfCycle);
+  const leaks = c.cycles.map((cycle) => leakOfCycle(cycle, c.resolution ?? 0, c.origin));
   const perCycle = c.cycles.map((cycle, i) => {
     const context: CycleContext = { ...c, cycle, leak: leaks[i] ?? null };
     return cycleRules.map((rule) => rule(context)).filter((f): f is Finding => f !== null).map((f) => believable(f, c));

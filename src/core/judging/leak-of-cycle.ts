@@ -1,29 +1,38 @@
-import { fitDecay, type DecayFit } from '../fit/decay.js';
+import { fitDecayAdaptive } from '../fit/decay-adaptive.js';
+import { findLeakOnset } from '../fit/leak-onset.js';
 import type { CycleRecord } from '../reading/cycle-record.js';
 
 /** The leak of one hold: from settling and hold together, told apart by their shape. */
 export interface CycleLeak {
   /** bar/min, positive when pressure is lost. */
   readonly rate: number;
-  /** bar/min */ readonly standardError: number;
+  /** bar/min; `rate` +- 1.96 of it is the 95 % interval. */
+  readonly standardError: number;
   /** bar */ readonly settling: number;
   /** s */ readonly timeConstant: number;
-  /** s on the reader's clock; where the leak began in mid-hold. */
+  /** s on the trace's clock; where the leak began in mid-hold. */
   readonly startedAt: number | null;
-  readonly fit: DecayFit;
+  /** The curve does not follow the pressure well: the rate may be off by more than its error. */
+  readonly poorFit: boolean;
 }
 
-/** Fits the leak of a cycle; `null` where there was no hold, or too little of it. */
-export function leakOfCycle(cycle: CycleRecord): CycleLeak | null {
-  if (cycle.settled === null || cycle.fitTimes.length < 8) return null;
-  const fit = fitDecay({ time: cycle.fitTimes, pressure: cycle.fitMeans, weight: cycle.fitCounts });
+/** Fewest seconds of settling and hold that a leak is told from. */
+const shortest = 5;
+
+/**
+ * Fits the leak of a cycle; `null` where there was no hold, or too little of it.
+ * @param resolution bar, smallest step of the readings; 0 where not known
+ * @param origin s, the zero of the fit's times on the trace's clock
+ */
+export function leakOfCycle(cycle: CycleRecord, resolution: number, origin: number): CycleLeak | null {
+  const n = cycle.fitTimes.length;
+  if (cycle.settled === null || n < 8 || (cycle.fitTimes[n - 1] as number) - (cycle.fitTimes[0] as number) < shortest) return null;
+  const bins = { time: cycle.fitTimes, pressure: cycle.fitMeans, weight: cycle.fitCounts };
+  const fit = fitDecayAdaptive(bins, { resolution });
   if (fit === null) return null;
-  return {
-    rate: fit.leakRate,
-    standardError: fit.standardError,
-    settling: fit.settling,
-    timeConstant: fit.timeConstant,
-    startedAt: null,
-    fit,
-  };
+  const curve = { settling: fit.settling, timeConstant: fit.timeConstant };
+  const onset = findLeakOnset(bins);
+  return onset === null
+    ? { rate: fit.leakRate, standardError: fit.standardError, ...curve, startedAt: null, poorFit: fit.lackOfFit.significant }
+    : { rate: onset.leakRate, standardError: onset.standardError, ...curve, startedAt: origin + onset.at, poorFit: false };
 }

@@ -384,6 +384,8 @@ export class CycleTracker {
       if (s.lastBinMean < limits.attemptPressure) return;
       this.pumpedAgain(from);
     }
+    // On a settled signal noise may look like a small rise: the level after it must really be higher than before.
+    if ((s.phase === 'holding' || s.phase === 'settling') && !this.lifted(from, to, rise)) return;
     const r = s.record;
     s.lastActivity = to;
     if (s.phase === 'holding') {
@@ -403,6 +405,13 @@ export class CycleTracker {
     }
     this.sink.found({ kind: 'stroke', at: from, height: rise, width: to - from, pressure: start + rise });
     if (s.phase === 'settling') this.enter('rising', from);
+  }
+
+  private lifted(from: number, to: number, rise: number): boolean {
+    const { bins } = this.state;
+    const before = lineThrough(bins, from - 1, from, from);
+    const after = lineThrough(bins, to, to + 5, to);
+    return !(after - before < 0.5 * rise);
   }
 
   /** The pump works again on a bench that was let down only in part. */

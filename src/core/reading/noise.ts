@@ -36,13 +36,15 @@ export function learnNoise(s: NoiseState, pressure: number): void {
   const step = Math.abs(d1);
   // Steps below a micro-bar are what rounding in arithmetic leaves, not what an instrument shows.
   if (step > 1e-6 && (s.step === 0 || step < s.step)) s.step = step;
+  // A coarse reading often repeats itself: the first differences may all be 0, so a few of its steps always count.
+  const most = Math.max(3 * s.scale, 2.5 * s.step);
   if (s.count < learning) {
     s.count++;
     // The smaller half counts more while learning: a rise that is under way must not pass for noise.
-    s.scale = s.count === 1 ? d2 : s.scale + (Math.min(d2, 3 * s.scale + 1e-9) - s.scale) / s.count;
+    s.scale = s.count === 1 ? d2 : s.scale + (Math.min(d2, most) - s.scale) / s.count;
     return;
   }
-  if (d2 <= 3 * s.scale) s.scale += forget * (d2 - s.scale);
+  if (d2 <= most) s.scale += forget * (d2 - s.scale);
   else s.scale += creep * s.scale + 1e-9;
 }
 

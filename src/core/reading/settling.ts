@@ -127,7 +127,7 @@ export function settledAt(s: SettlingState, set: SettlingSettings, since: number
     if (line === undefined) break;
     const longest = k === 3 || now - since < (k + 1) * w;
     if (line.error > (longest && k > 1 ? 1 : 0.4) * set.settleSlope) continue;
-    if (isSmall(s, set, since, now, k * w, line)) return 'slope';
+    if (isSmall(s, set, since, now, line)) return 'slope';
     break;
   }
   if (now - since < 2 * w) return null;
@@ -140,14 +140,14 @@ export function settledAt(s: SettlingState, set: SettlingSettings, since: number
 }
 
 /**
- * Is the slope over the last `span` seconds within the limit? Far from the limit the line itself says so; near it the
+ * Is the slope over the last window within the limit? Far from the limit the line itself says so; near it the
  * decay of two and a half windows is drawn through the slots first, because slow noise in one window alone moves the
  * moment by seconds.
  */
-function isSmall(s: SettlingState, set: SettlingSettings, since: number, now: number, span: number, line: Slope): boolean {
+function isSmall(s: SettlingState, set: SettlingSettings, since: number, now: number, line: Slope): boolean {
   const slope = Math.abs(line.slope);
   if (slope > 2 * set.settleSlope) return false;
-  const smooth = smoothedSlope(s, Math.max(now - 2.5 * set.settleWindow, since + 1), now, span);
+  const smooth = smoothedSlope(s, Math.max(now - 2.5 * set.settleWindow, since + 1), now, set.settleWindow);
   return Math.abs(smooth ?? line.slope) <= set.settleSlope;
 }
 

@@ -1,4 +1,4 @@
-import { lowestBetween, type BinsState } from './bins.js';
+import { binWidth, lowestBetween, type BinsState } from './bins.js';
 
 /**
  * Short real excursions above the running envelope. A local top counts when the pressure was lower by `spikeHeight`
@@ -79,7 +79,7 @@ export function stepSpike(
 function lowestOfClimb(s: SpikeState, set: SpikeSettings, bins: BinsState): number {
   // What lies before the last spike is no climb of this one.
   const from = Math.max(s.topAt - set.spikeWidth - 0.025, s.spikeAt);
-  const closed = lowestBetween(bins, from, s.topAt);
+  const closed = lowestBetween(bins, from, s.topAt - binWidth / 2);
   const open = bins.open.count > 0 && bins.open.first < s.topAt && bins.open.first >= from ? bins.open.base : NaN;
   if (Number.isNaN(closed)) return Number.isNaN(open) ? s.top : open;
   return open < closed ? open : closed;
@@ -93,15 +93,18 @@ function follow(s: SpikeState, set: SpikeSettings, time: number, pressure: numbe
   if (pressure > half) s.fallAt = time;
   const over = time - s.spikeAt > set.spikeWidth || pressure > s.after + (s.spikeTop - s.after) * 0.5;
   if (!over) return;
+  tell(s, set, sink);
+}
+
+/** Tells the spike that waits, unless the pressure went far below where it came from: that is a fall, not a return. */
+function tell(s: SpikeState, set: SpikeSettings, sink: SpikeSink): void {
   s.waiting = false;
-  const height = s.spikeTop - base;
-  if (height >= set.spikeHeight) sink(s.spikeAt, height, 2 * Math.max(s.fallAt - s.spikeAt, 0), s.spikeTop, s.spikeDoubt);
+  const height = s.spikeTop - Math.max(s.before, s.after);
+  if (height < set.spikeHeight || s.after < s.before - height) return;
+  sink(s.spikeAt, height, 2 * Math.max(s.fallAt - s.spikeAt, 0), s.spikeTop, s.spikeDoubt);
 }
 
 /** Tells a spike that still waits at the end of the recording. */
 export function endSpike(s: SpikeState, set: SpikeSettings, sink: SpikeSink): void {
-  if (!s.waiting) return;
-  s.waiting = false;
-  const height = s.spikeTop - Math.max(s.before, s.after);
-  if (height >= set.spikeHeight) sink(s.spikeAt, height, 2 * Math.max(s.fallAt - s.spikeAt, 0), s.spikeTop, s.spikeDoubt);
+  if (s.waiting) tell(s, set, sink);
 }

@@ -10,7 +10,8 @@ export function leak(c: CycleContext): Finding | null {
   const unit = 'bar/min';
   if (c.leak === null) return finding('leak', 'undecided', 'Too little of a hold was seen to tell a leak from settling.', { limit, unit });
   const rate = figures(c.leak.rate);
-  const half = figures(1.96 * c.leak.standardError);
+  // Where the curve does not follow the pressure well, the rate is trusted half as far.
+  const half = figures((c.leak.poorFit ? 2 : 1) * 1.96 * c.leak.standardError);
   const m = { measured: rate, limit, unit, uncertainty: half, at: c.leak.startedAt ?? cycle.settled };
   const since = c.leak.startedAt === null ? '' : ` It began at ${seconds(c.leak.startedAt)}.`;
   const stated = `The steady loss is ${rate} bar/min, give or take ${half}`;
