@@ -83,6 +83,11 @@ export class HttpServer {
     return this.live.viewers;
   }
 
+  /** Bytes queued for all viewers together. */
+  get waiting(): number {
+    return this.live.waiting;
+  }
+
   async close(): Promise<void> {
     this.live.close();
     await this.app.close();

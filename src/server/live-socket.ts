@@ -46,6 +46,11 @@ export class LiveSocket {
     return this.#sockets.clients.size;
   }
 
+  /** Bytes queued for all viewers together. */
+  get waiting(): number {
+    return [...this.#sockets.clients].reduce((sum, { bufferedAmount }) => sum + bufferedAmount, 0);
+  }
+
   /** Says goodbye to every page and stops. */
   close(): void {
     this.#timers.forEach((timer) => clearInterval(timer));
