@@ -4,7 +4,7 @@ import { shownStep } from './judging/showing.js';
 import type { FoundEvent, Outcome } from './outcome.js';
 import { holdFloor, minimumDuringHold, reachLevel, type Plan } from './plan.js';
 import type { CycleRecord } from './reading/cycle-record.js';
-import { CycleTracker } from './reading/cycle-tracker.js';
+import { CycleTracker, type TrackerSnapshot } from './reading/cycle-tracker.js';
 import { flushGlitch, freshGlitch, stepGlitch, type GlitchSink } from './reading/glitch-filter.js';
 import { freshIntake, gapLimit, Stamp, takeStamp } from './reading/intake.js';
 import { describeNow } from './reading/live-view.js';
@@ -44,6 +44,29 @@ export interface ReaderSetup {
 
 /** Events kept for a run; more are counted and told in a note. */
 const keptEvents = 4000;
+
+/** The state of a reader at one sample; opaque plain data (numbers may be NaN, so not every JSON writer keeps it). */
+export interface ReaderState {
+  readonly intake: ReturnType<typeof freshIntake>;
+  readonly noise: ReturnType<typeof freshNoise>;
+  readonly glitch: ReturnType<typeof freshGlitch>;
+  readonly spike: ReturnType<typeof freshSpike>;
+  readonly still: ReturnType<typeof freshStillness>;
+  readonly run: ReturnType<typeof freshRun>;
+  readonly missing: number;
+  readonly lost: boolean;
+  readonly lastGood: number;
+  readonly lastSeen: number;
+  readonly latest: number | null;
+  readonly saturatedRun: number;
+  readonly lidWatched: boolean;
+  readonly lidOpen: boolean;
+  readonly lastVerdict: Outcome['verdict'] | null;
+  readonly recent: FoundEvent[];
+  readonly sigma: number;
+  readonly resolution: number;
+  readonly tracker: TrackerSnapshot;
+}
 
 const freshRun = () => ({ open: false, from: 0, cycles: [] as CycleRecord[], events: [] as FoundEvent[], dropped: 0, notes: [] as string[] });
 
@@ -188,6 +211,28 @@ export class RunReader {
       events: this.recent,
       step: this.shown(),
     });
+  }
+
+  /** Everything the reader knows, as plain data of its own: `restore` goes on from it as if nothing had happened. */
+  snapshot(): ReaderState {
+    const { intake, noise, glitch, spike, still, run, missing, lost, lastGood, lastSeen, latest, saturatedRun } = this;
+    const { lidWatched, lidOpen, lastVerdict, recent, sigma, resolution } = this;
+    return structuredClone({
+      intake, noise, glitch, spike, still, run, missing, lost, lastGood, lastSeen, latest, saturatedRun,
+      lidWatched, lidOpen, lastVerdict, recent, sigma, resolution, tracker: this.tracker.snapshot(),
+    });
+  }
+
+  /** Takes a snapshot up. It must come from a reader with the same set-up. */
+  restore(state: ReaderState): void {
+    const { tracker, intake, noise, glitch, spike, still, ...rest } = structuredClone(state);
+    Object.assign(this.intake, intake);
+    Object.assign(this.noise, noise);
+    Object.assign(this.glitch, glitch);
+    Object.assign(this.spike, spike);
+    Object.assign(this.still, still);
+    Object.assign(this, rest);
+    this.tracker.restore(tracker);
   }
 
   /** Time of the newest good sample on the reader's own clock, and the zero of that clock on the trace's; s. */

@@ -73,6 +73,26 @@ describe('laws of judging', () => {
     }), options);
   });
 
+  it('a reader taken up from a snapshot at any sample goes on as if nothing had happened', () => {
+    fc.assert(fc.property(anyRun, fc.array(fc.double({ min: 0, max: 1, noNaN: true }), { minLength: 1, maxLength: 4 }), (r, places) => {
+      const trace = record(r);
+      const outcomes: Outcome[] = [];
+      const fresh = () => new RunReader({ plan: planWith(), thresholds }, { runStarted: () => undefined, found: () => undefined, runEnded: (f) => outcomes.push(f.outcome) });
+      let reader = fresh();
+      const stops = new Set(places.map((p) => Math.floor(p * trace.time.length)));
+      for (let i = 0; i < trace.time.length; i++) {
+        if (stops.has(i)) {
+          const state = reader.snapshot();
+          reader = fresh();
+          reader.restore(state);
+        }
+        reader.step(trace.time[i] as number, trace.pressure[i] as number, 0);
+      }
+      reader.end();
+      if (outcomes.length > 0) expect(JSON.stringify(outcomes)).toBe(JSON.stringify(run(trace)));
+    }), options);
+  });
+
   it('the unit that pressures came in changes no verdict', () => {
     fc.assert(fc.property(anyRun, fc.constantFrom('psi' as const, 'MPa' as const, 'kPa' as const), (r, unit) => {
       const trace = record(r);

@@ -49,11 +49,15 @@ export function findLeakOnset(bins: Bins, range: TauRange = {}): LeakOnset | nul
   const all = usableColumns(bins);
   if (all.time.length < Math.max(fewest, fewestBins)) return null;
   const window = new FitWindow(tameColumns(all, range), range);
-  // First against settling alone, which may take part of the bend for itself; then with the best bend in the model when
-  // its time constants and the noise are fitted. Two settlings can look like one with a bend, so both have to be clear.
-  const first = scan(window, null);
+  // The noise is estimated with the best bend in the model, or a plain bend would pass for correlated noise. The time
+  // constants are fitted once without the bend, which may take part of it for itself, and once with it: two settlings
+  // can look like one with a bend, so both have to be clear.
+  const rough = scan(window, { bend: null, taus: settlingTerms(window, []) });
+  if (rough === null) return null;
+  const bend = bendColumn(window, rough.at);
+  const first = scan(window, { bend, taus: rough.taus });
   if (first === null || !(chanceOf(first) < firstChance)) return null;
-  const second = scan(window, first.at);
+  const second = scan(window, { bend: bendColumn(window, first.at), taus: settlingTerms(window, [bend]) });
   if (second === null) return null;
   const chance = chanceOf(second);
   if (!(chance < bendChance)) return null;
@@ -63,6 +67,7 @@ export function findLeakOnset(bins: Bins, range: TauRange = {}): LeakOnset | nul
 interface Bend {
   /** s from the window's start. */ readonly at: number;
   readonly spread: number;
+  readonly taus: readonly number[];
   /** Size of the bend over its standard error, positive downward. */ readonly t: number;
   readonly dof: number;
 }
@@ -71,13 +76,11 @@ const chanceOf = (bend: Bend): number => studentCdf(-bend.t, bend.dof);
 
 const bendColumn = (window: FitWindow, at: number): Float64Array => window.time.map((t) => Math.max(0, t - at));
 
-/** The clearest bend, next to exponentials whose time constants are fitted with (or without) a bend already there. */
-function scan(window: FitWindow, known: number | null): Bend | null {
+/** The clearest bend next to exponentials with these time constants; the noise is estimated with `bend` in the model. */
+function scan(window: FitWindow, { bend, taus }: { bend: Float64Array | null; taus: readonly number[] }): Bend | null {
   const { n, span, time, pressure, whitener, ones, count } = window;
-  const bend = known === null ? [] : [bendColumn(window, known)];
-  const taus = settlingTerms(window, bend);
   const settling = orthonormal([ones, time, ...taus.flatMap((tau) => window.exponentialPlane(tau)), ...spareTerms(window, taus)]);
-  const noise = estimateNoise(whitener, [...settling, ...bend], pressure, count);
+  const noise = estimateNoise(whitener, bend === null ? settling : [...settling, bend], pressure, count);
 
   const basis = settling.map((column) => {
     const whitened = new Float64Array(n);
@@ -127,6 +130,7 @@ function scan(window: FitWindow, known: number | null): Bend | null {
   mean /= weights;
   return {
     at: best.at,
+    taus,
     spread: Math.sqrt(Math.max(0, square / weights - mean * mean) + (step / 5) ** 2 / 12),
     t: Math.sqrt(best.gain / (variance * noise.inflation)),
     dof: Math.min(dof, noise.dof),

@@ -69,6 +69,14 @@ export interface TrackerState {
   pending: PendingBin[];
 }
 
+export interface TrackerSnapshot {
+  readonly state: TrackerState;
+  readonly sigma: number;
+  readonly interval: number;
+  readonly resolution: number;
+  readonly rawSigma: number;
+}
+
 const freshState = (): TrackerState => ({
   phase: 'vented', phaseSince: 0, begun: false, attempt: false, record: freshCycle(), awaiting: null, ventedSince: 0,
   lastQuiet: 0, lastQuietKnown: false, inBandSince: NaN, firstInBand: NaN, lastActivity: 0, tenthAt: NaN, recentHigh: 0,
@@ -139,6 +147,20 @@ export class CycleTracker {
     this.consumeAll();
     if (s.attempt && s.phase !== 'vented') this.endCycle(s.phase === 'venting' && s.record.ended !== 'burst' ? 'vent' : 'end', s.lastBin);
     this.zeroIsKnown(true);
+  }
+
+  /** All that the tracker knows, for `restore`. */
+  snapshot(): TrackerSnapshot {
+    const { sigma, interval, resolution, rawSigma } = this;
+    return { state: this.state, sigma, interval, resolution, rawSigma };
+  }
+
+  restore({ state, sigma, interval, resolution, rawSigma }: TrackerSnapshot): void {
+    Object.assign(this.state, state);
+    this.sigma = sigma;
+    this.interval = interval;
+    this.resolution = resolution;
+    this.rawSigma = rawSigma;
   }
 
   /** The last cycle's vented reading has been taken (or cannot be had any more). */
