@@ -38,7 +38,7 @@ export interface TrueCycle {
   readonly strokes: number;
   readonly strokeTimes: readonly number[];
   readonly topUps: number;
-  /** `rate` bar/min that leakage alone costs in the middle of the hold, `settlingRate` bar/min of everything else there (`null` in a hold with a top-up). */
+  /** `rate` bar/min that leakage alone costs in the middle of the hold, `settlingRate` bar/min of everything else there (`null` in a hold with a top-up), `startedAt` s when it began after the last stroke, `null` for an earlier one or none. */
   readonly leak: { readonly rate: number; readonly settlingRate: number | null; readonly startedAt: number | null } | null;
 }
 
@@ -183,7 +183,7 @@ function trueCycle(e: Evidence, log: CycleLog): TrueCycle {
   const start = began ? meanPressure(e, log.settled, Math.min(1, holdEnd - log.settled)) : Number.NaN;
   const end = began ? meanPressure(e, Math.max(log.settled, holdEnd - 1), Math.min(1, holdEnd - log.settled)) : Number.NaN;
   const slope = began ? (meanPressure(e, mid - 0.5, 0.1) - meanPressure(e, mid + 0.4, 0.1)) * (60 / 0.9) : Number.NaN;
-  const leakStart = e.bench.leakAt.filter((at) => at <= limit);
+  const leakStart = e.bench.leakAt.filter((at) => at > log.stopped && at <= limit);
   const strokeTimes = e.bench.strokes
     .filter((s) => s.start >= log.rising - coarse && s.start <= limit && !log.topUps.some((t) => s.start >= t.at && s.start <= t.end))
     .map((s) => s.start - e.from);

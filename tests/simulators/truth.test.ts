@@ -23,11 +23,18 @@ describe('truth', () => {
       const { truth, setup, plan } = runScenario('leak-orifice', seed);
       const set = setup.bench.leaks[0]?.rate ?? Number.NaN;
       const leak = truth.cycles[0]?.leak;
-      expect(leak?.startedAt).toBe(0);
+      expect(leak?.startedAt).toBeNull();
       expect((leak?.rate ?? 0) / set).toBeGreaterThan(0.85);
       expect((leak?.rate ?? 0) / set).toBeLessThan(1.02);
       expect(set / plan.testPressure).toBeGreaterThan(0.007);
     }
+  });
+
+  it('tells when a leak began after the last stroke', () => {
+    const { truth, bench } = runScenario('leak-starts-mid-hold', 1);
+    const cycle = truth.cycles[0];
+    expect(cycle?.leak?.startedAt).toBeCloseTo(bench.leakAt[0] ?? Number.NaN, 6);
+    expect(cycle?.leak?.startedAt ?? 0).toBeGreaterThan((cycle?.settled ?? 0) + 15);
   });
 
   it('a tight assembly loses nothing by leakage however much it settles', () => {
