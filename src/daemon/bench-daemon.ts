@@ -87,6 +87,7 @@ export class BenchDaemon {
     this.state = {
       view: new RunReader(this.readerSetup(), idleReader).view(),
       runSince: null,
+      lastVerdict: null,
       setup: this.shownSetup(),
       anchor: this.clock.anchor(),
       recording: false,
@@ -301,7 +302,6 @@ export class BenchDaemon {
       this.board.put('store', 'alarm', `not recording: ${sentence}`);
       this.setup.log.error(`not recording: ${sentence}`);
     }
-    this.feed.tellView(this.state.view);
     this.feed.changed();
   }
 

@@ -1,6 +1,6 @@
 import { randomUUID } from 'node:crypto';
 import type { LiveView } from '../core/live.js';
-import type { FoundEvent } from '../core/outcome.js';
+import type { FoundEvent, Verdict } from '../core/outcome.js';
 import type { PressureUnit } from '../core/units.js';
 import type {
   BenchFeed, BenchHealth, BenchSetup, FeedListener, Notice, RunSummary, SampleBatch, Stretch, TraceEnvelope, WallAnchor,
@@ -19,6 +19,8 @@ export interface Archive {
 export interface FeedState {
   view: LiveView;
   runSince: number | null;
+  /** Of the last run of this session, as lists show it; a pass only once its record is safe. */
+  lastVerdict: Verdict | null;
   setup: BenchSetup;
   anchor: WallAnchor;
   recording: boolean;
@@ -54,11 +56,10 @@ export class LiveFeed implements BenchFeed {
     return interval === null ? setup : { ...setup, gap: Math.max(setup.gap, 3 * interval) };
   }
 
-  /** The reader's view; a pass is not shown while its record is not safe on the disk. */
+  /** The reader's view. Its verdict on a run that is over is the one that is on record, or would be by now. */
   view(): LiveView {
-    const { view, recording } = this.state;
-    if (recording || view.verdict !== 'pass') return view;
-    return { ...view, verdict: 'inconclusive', deciding: ['the record of this run is not written: no pass until it is', ...view.deciding] };
+    const { view, lastVerdict } = this.state;
+    return view.verdict === 'pending' || view.verdict === lastVerdict ? view : { ...view, verdict: lastVerdict };
   }
 
   runSince(): number | null {
@@ -136,7 +137,11 @@ export class LiveFeed implements BenchFeed {
     for (const listener of this.listeners) listener.onEvent(event);
   }
 
+  /** A run is over, or one that had waited for the store is on record now. */
   tellRunEnded(run: RunSummary): void {
+    // Of several that waited, an earlier one may be told last.
+    this.state.lastVerdict = (this.recentRuns(1)[0] ?? run).verdict;
+    this.tellView(this.state.view);
     for (const listener of this.listeners) listener.onRunEnded(run);
   }
 

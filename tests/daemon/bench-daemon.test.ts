@@ -166,6 +166,7 @@ describe('another plan', () => {
     bench.ramp(552, 0, 1);
     bench.ramp(0, 0, 8);
     expect(bench.daemon.feed.setup().plan?.plan).toBe('stricter proof');
+    expect(bench.daemon.feed.view().verdict).toBe('pass');
     bench.goodRun();
     expect(bench.daemon.feed.recentRuns(5).map(({ plan, verdict }) => [plan, verdict])).toEqual([['stricter proof', 'fail'], ['short proof', 'pass']]);
   });
@@ -228,6 +229,7 @@ describe('a start in the middle of a run', () => {
     expect(others).toEqual([]);
     expect(run).toMatchObject({ id: '1', verdict: 'inconclusive' });
     expect(run?.reasons.join(' ')).toMatch(/no data|gap/i);
+    expect(feed.view().verdict).toBe('inconclusive');
     bench.daemon.stop();
     bench.stored((store) => {
       expect(store.getRun(1)?.state).toBe('interrupted');

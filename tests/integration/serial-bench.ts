@@ -14,6 +14,11 @@ import { openStore, type Store } from '../../src/records/store.js';
 import type { RunSummary } from '../../src/server/bench-feed.js';
 import { CommandLine, eventually } from './command-line.js';
 
+/** A vented bench for ever, 50 readings a second, the last digit moving. */
+function* vented(): Generator<Reading> {
+  for (let i = 0; ; i++) yield { time: i / 50, pressure: 0.1 + ((i * 7) % 5) / 100, flags: 0 };
+}
+
 /** A port that was free a moment ago. */
 export async function freePort(): Promise<number> {
   const server = createServer();
@@ -37,6 +42,9 @@ export class SerialBench {
   private pair: PtyPair | null = null;
   private wire: Wire | null = null;
   private instrument: AsciiInstrument | null = null;
+
+  private resting = new AbortController();
+  private rested: Promise<void> = Promise.resolve();
 
   private constructor(readonly name: string) {}
 
@@ -87,20 +95,23 @@ export class SerialBench {
     this.page = await this.program.page();
   }
 
-  /** Plays readings in real time; unplugged, they are lost. */
-  play(readings: Iterable<Reading>, signal?: AbortSignal): Promise<void> {
-    return play(
-      readings,
-      (reading) => {
-        this.sent++;
-        this.instrument?.show(reading);
-      },
-      signal === undefined ? {} : { signal },
-    );
+  /** Plays a run in real time, then goes on with a vented bench until the next one; what is sent unplugged is lost. */
+  async playRun(run: ScenarioRun): Promise<void> {
+    await this.rest();
+    await play(readingsOf(run.samples), (reading) => this.send(reading));
+    const { signal } = this.resting;
+    this.rested = play(vented(), (reading) => this.send(reading), { signal });
   }
 
-  playRun(run: ScenarioRun, signal?: AbortSignal): Promise<void> {
-    return this.play(readingsOf(run.samples), signal);
+  private send(reading: Reading): void {
+    this.sent++;
+    this.instrument?.show(reading);
+  }
+
+  private async rest(): Promise<void> {
+    this.resting.abort();
+    await this.rested;
+    this.resting = new AbortController();
   }
 
   async runs(): Promise<RunSummary[]> {
@@ -136,6 +147,7 @@ export class SerialBench {
   }
 
   async clear(): Promise<void> {
+    await this.rest();
     await this.program?.end('SIGKILL');
     await this.unplug();
     rmSync(this.folder, { recursive: true, force: true });
