@@ -1,4 +1,4 @@
-import { rules, type Rule, type RuleOutcome, type Verdict } from '../src/core/outcome.js';
+import type { Rule, RuleOutcome, Verdict } from '../src/core/outcome.js';
 import { reachLevel, type Plan } from '../src/core/plan.js';
 import type { ReadingLimits } from '../src/core/thresholds.js';
 import type { Instrument } from '../src/core/trace.js';
@@ -237,6 +237,3 @@ function trueEvents(e: Evidence): TrueEvent[] {
   if (e.recording.saturated > 0) add('saturation', e.recording.saturatedAt, 0, e.recording.saturated / e.transducer.rate);
   return events.sort((a, b) => a.at - b.at);
 }
-
-/** Rules that the truth can speak of, in the order of the design. */
-export const labelledRules: readonly Rule[] = rules.filter((rule) => rule !== 'lid');
