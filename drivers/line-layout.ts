@@ -110,8 +110,10 @@ function marksOf(marks: LineOptions['marks']): (field: string) => Fault | undefi
   add(marks.error, 'error-word');
   return (field) => {
     const word = field.trim().toUpperCase();
-    // An empty field is a reading that the instrument did not have; an error word often carries a number.
-    return word === '' ? 'no-reading' : (byWord.get(word) ?? byWord.get(word.replace(/[\s:#-]*\d+$/, '') || word));
+    // An empty field is a reading that the instrument did not have.
+    if (word === '') return 'no-reading';
+    // An error word often carries a number: `ERR 05`.
+    return byWord.get(word) ?? (word.charAt(0) >= 'A' ? byWord.get(word.replace(/[\s:#-]*\d+$/, '')) : undefined);
   };
 }
 

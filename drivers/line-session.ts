@@ -80,7 +80,8 @@ export class LineSession implements FramerSink, PollSink {
   line(text: string, whole: boolean): void {
     this.#unendedSince = null;
     this.#controls.clear();
-    const line = text.replace(/^[\r\n]+|[\r\n]+$/g, '');
+    // A delimiter of one's own leaves the usual ones on the line.
+    const line = this.options.delimiter === undefined ? text : text.replace(/^[\r\n]+|[\r\n]+$/g, '');
     if (this.#time < this.#settledAt) return this.#settling(line);
     if (line.replaceAll('\0', '').trim() === '') return;
     if (this.#restart?.test(line)) return this.#restarted(line);

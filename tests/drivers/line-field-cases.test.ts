@@ -128,6 +128,14 @@ describe('field cases of lines', () => {
       link.wiring.receive(wire.map((byte) => byte & 0x7f));
       expect(link.values()).toEqual([352.1]);
     });
+    it('lines that are whole but no numbers are no reason to suspect the parity', () => {
+      const link = listen();
+      for (let i = 0; i < 20; i++) link.lines('hello');
+      for (let i = 0; i < 9; i++) link.wiring.receive(wire);
+      link.lines('hello');
+      link.wiring.receive(wire);
+      expect(link.notices()).toEqual([]);
+    });
     it('a good line in between begins the count anew', () => {
       const link = listen();
       for (let i = 0; i < 9; i++) link.wiring.receive(wire);

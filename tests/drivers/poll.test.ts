@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { PollGrid } from '../../drivers/poll-grid.js';
 import { FakeWiring } from './fake-wiring.js';
 import { listen } from './listen.js';
 
@@ -62,12 +63,27 @@ describe('an instrument that is asked', () => {
 
   // After FC-12, on a line without frame numbers: https://github.com/eModbus/eModbus/issues/74
   it('never takes a late answer for the next one', () => {
-    const waits = [0.02, 1.05, 0.02, 0.02];
+    // The late one comes after its time and before the next would have come.
+    const waits = [0.02, 1.01, 0.02, 0.02];
     const link = asked(() => waits.shift() ?? 0.02, { poll: { ...poll, every: '500 ms' } });
     link.clock.to(6);
     expect(link.faults()).toEqual(['no-answer']);
     expect(link.dropped()).toEqual(['unasked: 101.0']);
     expect(link.values().slice(0, 3)).toEqual([100, 102, 103]);
+  });
+
+  it('does not make up for ticks that passed while the computer was busy', () => {
+    const grid = new PollGrid({ query: '?', every: 0.1, answerWithin: 1 }, 5);
+    let asked = 0;
+    const sink = { ask: () => asked++, unanswered: () => {}, skipped: () => {} };
+    grid.at(5, sink);
+    grid.answered();
+    grid.at(5.96, sink);
+    grid.answered();
+    expect(asked).toBe(2);
+    expect(grid.due()).toBeCloseTo(6, 9);
+    grid.at(5.97, sink);
+    expect(asked).toBe(2);
   });
 
   it('drops what comes unasked', () => {
