@@ -4,6 +4,7 @@ import { reportFailure } from './report-failure.js';
 
 /** The commands: what each does in a line, and where it is. Only the one that is asked for is loaded. */
 const commands: Readonly<Record<string, { readonly summary: string; readonly load: () => Promise<Command> }>> = {
+  demo: { summary: 'show it all without hardware: a simulated bench on a real serial device, the daemon, the page', load: async () => (await import('./demo.js')).demoCommand() },
   start: { summary: 'watch a bench: record every pressurisation, judge it, show it on a page', load: async () => (await import('./start.js')).startCommand() },
   check: { summary: 'explain every error in bench, plan, thresholds and trace files', load: async () => (await import('./check.js')).checkCommand() },
   judge: { summary: 'judge a recorded trace against a plan', load: async () => (await import('./judge.js')).judgeCommand() },

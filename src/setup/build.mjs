@@ -19,7 +19,8 @@ const cliInputs = [
   inRoot('package-lock.json'),
 ];
 const pagesStamp = inRoot('dist', '.pages-built');
-const pagesInputs = [inRoot('dashboards'), inRoot('src', 'core'), viteConfig, inRoot('package-lock.json')];
+// The pages share the core, the live protocol and the words of the server with the daemon.
+const pagesInputs = [inRoot('dashboards'), inRoot('src', 'core'), inRoot('src', 'sinks'), inRoot('src', 'server'), viteConfig, inRoot('package-lock.json')];
 
 /** Entry files of the program: the commands, and every worker that a command starts. */
 function entries() {

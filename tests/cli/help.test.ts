@@ -9,7 +9,7 @@ const commandsIn = (help: string) => [...help.matchAll(/^ {2}([a-z][a-z-]+) {2,}
 describe('help', () => {
   it('lists the commands, says what the tool is not, and exits 0', async () => {
     const { code, stdout } = await run(folderWith({}), '--help');
-    expect(commandsIn(stdout)).toEqual(expect.arrayContaining(['start', 'check', 'judge', 'judge-many', 'plan', 'simulate']));
+    expect(commandsIn(stdout)).toEqual(expect.arrayContaining(['demo', 'start', 'check', 'judge', 'judge-many', 'plan', 'simulate']));
     expect(stdout).toContain('no safety device');
     expect(code).toBe(0);
   });
@@ -19,7 +19,7 @@ describe('help', () => {
     const { stdout: list } = await run(folder, '--help');
     for (const name of commandsIn(list)) {
       const { code, stdout } = await run(folder, name, '--help');
-      expect(stdout, name).toMatch(new RegExp(`Examples?:\\n {2}dwellkeeper ${name} `));
+      expect(stdout, name).toMatch(new RegExp(`Examples?:\\n {2}dwellkeeper ${name}\\b`));
       const summary = new RegExp(`^ {2}${name} .*? {2,}(.*)$`, 'm').exec(list.replaceAll(/\n {10,}/g, ' '))?.[1] ?? new RegExp(`^ {2}${name} +(.*)$`, 'm').exec(list.replaceAll(/\n {10,}/g, ' '))?.[1] ?? 'none';
       expect(stdout.replaceAll(/\s+/g, ' '), name).toContain(summary.replaceAll(/\s+/g, ' ').trim());
       expect(code, name).toBe(0);
