@@ -1,6 +1,6 @@
 import type Database from 'better-sqlite3';
 import { decodeBlock, encodeBlock, type Samples } from './block-codec.js';
-import { summaryId, type Summary } from './summary.js';
+import { summariesOf, summaryId, type Summary } from './summary.js';
 
 /** A block as the table lists it, without its samples. */
 export interface BlockRow {
@@ -27,6 +27,8 @@ export class BlockTable {
   private readonly insertSummary;
   private readonly removals;
   private readonly content;
+  private readonly spans;
+  private readonly summary;
   private readonly window;
   private readonly after;
 
@@ -43,6 +45,8 @@ export class BlockTable {
       row: db.prepare<[number]>('DELETE FROM blocks WHERE id = ?'),
     };
     this.content = db.prepare<[number], Buffer>('SELECT samples FROM contents WHERE block = ?').pluck();
+    this.spans = db.prepare<[number], (number | null)[]>('SELECT span0, span1, span2, span3 FROM blocks WHERE id = ?').raw();
+    this.summary = db.prepare<[number], Buffer>('SELECT content FROM summaries WHERE id = ?').pluck();
     this.window = db.prepare<[number, number, number, number], BlockRow>(
       `SELECT ${columns} FROM blocks WHERE channel = ? AND earliest BETWEEN ? AND ? AND latest >= ? ORDER BY position`,
     );
@@ -90,6 +94,20 @@ export class BlockTable {
   /** @throws DamagedBlock */
   samples(id: number): Samples {
     return decodeBlock(this.content.get(id) ?? new Uint8Array(0));
+  }
+
+  /** Whether what is listed of a block, and its summaries, are what its samples give. @throws DamagedBlock */
+  isTrue(row: BlockRow): boolean {
+    const samples = this.samples(row.id);
+    const { earliest, latest } = extentOf(samples.time);
+    if (samples.time.length !== row.count || earliest !== row.earliest || latest !== row.latest) return false;
+    const spans = this.spans.get(row.id) ?? [];
+    const expected = summariesOf(samples);
+    return spans.every((span, level) => {
+      const summary = expected.find((one) => one.level === level);
+      if (span === null) return true; // a short block has none yet
+      return summary?.span === span && Buffer.from(summary.content).equals(this.summary.get(summaryId(row.id, level)) ?? new Uint8Array(0));
+    });
   }
 
   /** Where the next sample of a channel goes. */

@@ -52,9 +52,16 @@ export class Ledger {
     return this.db.prepare<[], LedgerRow>('SELECT * FROM ledger ORDER BY number DESC LIMIT 1').get() ?? null;
   }
 
-  /** All records from number `from` on, in order. */
-  rows(from = 1): IterableIterator<LedgerRow> {
-    return this.db.prepare<[number], LedgerRow>('SELECT * FROM ledger WHERE number >= ? ORDER BY number').iterate(from);
+  /** All records in order, read a few at a time so that others may be read in between. */
+  *all(): Generator<LedgerRow> {
+    const page = this.db.prepare<[number], LedgerRow>('SELECT * FROM ledger WHERE number > ? ORDER BY number LIMIT 100');
+    for (let last = -1; ; ) {
+      const rows = page.all(last);
+      yield* rows;
+      const end = rows.at(-1);
+      if (!end) return;
+      last = end.number;
+    }
   }
 
   /** The sealed records of a run: its own, then its entries. */

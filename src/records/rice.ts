@@ -136,7 +136,7 @@ export function riceDecode(coded: Uint8Array, count: number, drift: number): Flo
       continue;
     }
     for (let i = from; i < stop; i++) {
-      let residual = 0;
+      let residual: number;
       if (at >= end && k !== allZero) throw new RangeError('the block ends too early');
       const w = word(at);
       const q = Math.clz32(~w);

@@ -1,7 +1,7 @@
 import type { Channels } from './channels.js';
 import type { Run } from './runs.js';
 import { TraceDigest } from './trace-digest.js';
-import type { TraceReader } from './trace-reader.js';
+import type { Received, TraceReader } from './trace-reader.js';
 import type { Versions } from './versions.js';
 
 /** What a record is made from. */
@@ -11,10 +11,11 @@ export interface RecordSources {
   readonly traces: TraceReader;
 }
 
-/** Number of samples and digest of the trace of a run. */
+/** Number of samples of a run, digest of its trace, and what had been received when it was taken. */
 export interface TraceSeal {
   readonly samples: number;
   readonly sha256: string;
+  readonly received: Received;
 }
 
 /**
@@ -42,7 +43,7 @@ export function runRecord(run: Run, { channels, versions, traces }: RecordSource
     thresholds: version(run.thresholds),
     instrument: run.instrument,
     outcome: run.outcome,
-    marks: traces.marks(run.channel, run.from, to),
+    marks: traces.marks(run.channel, run.from, to, trace.received),
     trace,
     software: run.software,
   } as const;
@@ -52,10 +53,10 @@ export function runRecord(run: Run, { channels, versions, traces }: RecordSource
  * Reads the whole trace of a run for its digest.
  * @throws DamagedBlock
  */
-export function traceSeal(traces: TraceReader, channel: number, from: number, to: number): TraceSeal {
+export function traceSeal(traces: TraceReader, channel: number, from: number, to: number, received: Received): TraceSeal {
   const digest = new TraceDigest();
-  traces.pieces(channel, from, to, (samples) => {
+  traces.pieces(channel, from, to, received, (samples) => {
     digest.add(samples);
   });
-  return { samples: digest.count, sha256: digest.done() };
+  return { samples: digest.count, sha256: digest.done(), received };
 }

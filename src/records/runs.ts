@@ -2,6 +2,7 @@ import type Database from 'better-sqlite3';
 import type { Outcome, Verdict } from '../core/outcome.js';
 import type { Instrument } from '../core/trace.js';
 import { canonicalJson } from './canonical-json.js';
+import type { Received } from './trace-reader.js';
 
 export type RunState = 'open' | 'finished' | 'interrupted';
 
@@ -27,6 +28,8 @@ export interface Run extends RunSummary {
   readonly instrument: Instrument | null;
   /** `null` while it is open. */
   readonly outcome: Outcome | null;
+  /** What had been received when it was closed; `null` while it is open. */
+  readonly received: Received | null;
 }
 
 /** What a run begins with. */
@@ -43,6 +46,19 @@ export interface RunStart {
 interface Row extends RunSummary {
   readonly instrument: string | null;
   readonly outcome: string | null;
+  readonly samplesEnd: number | null;
+  readonly marksEnd: number | null;
+}
+
+/** How a run is closed. */
+export interface RunClosing {
+  readonly state: 'finished' | 'interrupted';
+  readonly from: number;
+  readonly to: number;
+  readonly fromWall: number;
+  readonly toWall: number;
+  readonly outcome: Outcome;
+  readonly received: Received;
 }
 
 const summary = `runs.number, runs.bench, runs.channel, runs.state, runs.verdict, runs.started AS "from", runs.ended AS "to",
@@ -73,19 +89,32 @@ export class Runs {
   }
 
   /** Closes an open run for good. Call within a transaction that seals it too. */
-  close(number: number, state: 'finished' | 'interrupted', end: Required<Pick<RunSummary, 'from' | 'fromWall'>> & { to: number; toWall: number; outcome: Outcome }): void {
+  close(number: number, end: RunClosing): void {
     this.db
-      .prepare('UPDATE runs SET state = ?, verdict = ?, started = ?, ended = ?, started_wall = ?, ended_wall = ?, outcome = ? WHERE number = ?')
-      .run(state, end.outcome.verdict, end.from, end.to, end.fromWall, end.toWall, canonicalJson(end.outcome), number);
+      .prepare(
+        `UPDATE runs SET state = ?, verdict = ?, started = ?, ended = ?, started_wall = ?, ended_wall = ?, outcome = ?,
+           samples_end = ?, marks_end = ? WHERE number = ?`,
+      )
+      .run(
+        end.state, end.outcome.verdict, end.from, end.to, end.fromWall, end.toWall, canonicalJson(end.outcome),
+        end.received.samples, end.received.marks, number,
+      );
+  }
+
+  /** s, the latest time that any run begins or ends; 0 without runs. */
+  newestTime(): number {
+    return this.db.prepare<[], number | null>('SELECT max(max(started, coalesce(ended, started))) FROM runs').pluck().get() ?? 0;
   }
 
   get(number: number): Run | null {
     const row = this.db
-      .prepare<[number], Row>(`SELECT ${summary}, runs.instrument, runs.outcome FROM ${source} WHERE runs.number = ?`)
+      .prepare<[number], Row>(`SELECT ${summary}, runs.instrument, runs.outcome, runs.samples_end AS samplesEnd, runs.marks_end AS marksEnd FROM ${source} WHERE runs.number = ?`)
       .get(number);
     if (!row) return null;
+    const { samplesEnd, marksEnd, ...rest } = row;
     return {
-      ...row,
+      ...rest,
+      received: samplesEnd === null || marksEnd === null ? null : { samples: samplesEnd, marks: marksEnd },
       instrument: row.instrument === null ? null : (JSON.parse(row.instrument) as Instrument),
       outcome: row.outcome === null ? null : (JSON.parse(row.outcome) as Outcome),
     };

@@ -59,6 +59,9 @@ const steps: readonly string[] = [
     started REAL NOT NULL, ended REAL, started_wall REAL NOT NULL, ended_wall REAL,
     plan TEXT REFERENCES versions, thresholds TEXT NOT NULL REFERENCES versions, instrument TEXT, software TEXT NOT NULL,
     outcome TEXT,
+    -- What had been received when it was closed: samples of the channel (a position), and the last mark (an id).
+    -- Whatever comes later does not belong to it, even with an earlier time.
+    samples_end INTEGER, marks_end INTEGER,
     CHECK ((state = 'open') = (verdict IS NULL)), CHECK ((state = 'open') = (outcome IS NULL)),
     CHECK ((state = 'open') = (ended IS NULL)), CHECK (NOT (state = 'interrupted' AND verdict = 'pass'))
   ) STRICT;

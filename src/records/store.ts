@@ -100,7 +100,8 @@ export class Store {
   clockStart(): number {
     const begun = Number(this.db.prepare<[], string>("SELECT value FROM facts WHERE key = 'begun'").pluck().get() ?? this.now());
     const newest = this.channels.list().map(({ id }) => this.blocks.newestTime(id) ?? 0);
-    return Math.ceil(Math.max(1, (this.now() - begun) / 1000, ...newest.map((time) => time + 1)));
+    const marked = this.db.prepare<[], number | null>('SELECT max(time) FROM (SELECT max(time) AS time FROM marks UNION ALL SELECT max(at) FROM events)').pluck().get() ?? 0;
+    return Math.ceil(Math.max(1, (this.now() - begun) / 1000, ...[...newest, marked, this.runs.newestTime()].map((time) => time + 1)));
   }
 
   /**
@@ -190,11 +191,12 @@ export class Store {
     const writer = this.writers.get(run.channel);
     if (writer && !writer.flush()) throw new Error(`run ${number} cannot be sealed yet: ${writer.trouble?.sentence}`);
     const from = end.from ?? run.from;
-    const trace = traceSeal(this.traces, run.channel, from, end.to);
+    const received = this.traces.received(run.channel);
+    const trace = traceSeal(this.traces, run.channel, from, end.to, received);
     return this.db
       .transaction(() => {
         const [fromWall, toWall] = [this.wallOf(run.channel, from), this.wallOf(run.channel, end.to)];
-        this.runs.close(number, state, { from, to: end.to, fromWall, toWall, outcome: end.outcome });
+        this.runs.close(number, { state, from, to: end.to, fromWall, toWall, outcome: end.outcome, received });
         const closed = this.getRun(number);
         if (!closed) throw new Error(`run ${number} is gone`);
         this.ledger.append(number, null, runRecord(closed, this, trace));
@@ -243,11 +245,11 @@ export class Store {
     return this.events.within(channel, from, to, limit);
   }
 
-  /** The samples and marks of a run; of an open one, up to now. @throws InputError when there is no such run. */
+  /** The samples and marks of a run as they were judged; of an open one, up to now. @throws InputError when there is no such run. */
   traceOfRun(number: number): RecordedTrace {
     const run = this.getRun(number);
     if (!run) throw inputError(`run ${number}`, '', 'there is no such run');
-    return this.traceWindow(run.channel, run.from, run.to ?? Infinity);
+    return this.traces.window(run.channel, run.from, run.to ?? Infinity, run.received);
   }
 
   /** Samples and marks from `from` to `to` (s, both included), those not yet committed too. */

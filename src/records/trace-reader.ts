@@ -13,6 +13,14 @@ export interface RecordedTrace extends Trace {
   readonly damaged: readonly { readonly from: number; readonly to: number }[];
 }
 
+/** What had been received at some moment: later samples and marks are left out, even those with an earlier time. */
+export interface Received {
+  /** Samples of the channel. */
+  readonly samples: number;
+  /** Id of the last mark. */
+  readonly marks: number;
+}
+
 /** Samples that wait in a writer. */
 export type Waiting = (channel: number) => { readonly samples: Samples; readonly marks: readonly Mark[] } | null;
 
@@ -25,19 +33,25 @@ export class TraceReader {
     private readonly blocks: BlockTable,
     private readonly waiting: Waiting,
   ) {
-    this.marksWithin = db.prepare<[number, number, number], { time: number; kind: MarkKind; text: string | null }>(
-      'SELECT time, kind, text FROM marks WHERE channel = ? AND time BETWEEN ? AND ? ORDER BY time, id',
+    this.marksWithin = db.prepare<[number, number, number, number], { time: number; kind: MarkKind; text: string | null }>(
+      'SELECT time, kind, text FROM marks WHERE channel = ? AND time BETWEEN ? AND ? AND id <= ? ORDER BY time, id',
     );
   }
 
-  /** Samples and marks from `from` to `to` (s, both included). */
-  window(channel: number, from: number, to: number): RecordedTrace {
-    return this.together(() => this.assemble(channel, this.blocks.within(channel, from, to), from, to));
+  /** Samples and marks from `from` to `to` (s, both included); those received by a moment, or all. */
+  window(channel: number, from: number, to: number, until: Received | null = null): RecordedTrace {
+    return this.together(() => this.assemble(channel, this.blocks.within(channel, from, to), from, to, until));
+  }
+
+  /** What has been received and is safe in the file. */
+  received(channel: number): Received {
+    const marks = this.db.prepare<[number], number | null>('SELECT max(id) FROM marks WHERE channel = ?').pluck().get(channel) ?? 0;
+    return { samples: this.blocks.nextPosition(channel), marks };
   }
 
   /** The newest `count` samples, fewer where there are fewer. */
   newest(channel: number, count: number): RecordedTrace {
-    const all = this.together(() => this.assemble(channel, this.blocks.newest(channel, count), -Infinity, Infinity));
+    const all = this.together(() => this.assemble(channel, this.blocks.newest(channel, count), -Infinity, Infinity, null));
     const skip = Math.max(0, all.time.length - count);
     const time = all.time.slice(skip);
     const from = time.reduce((least, t) => Math.min(least, t), Infinity);
@@ -51,20 +65,26 @@ export class TraceReader {
     };
   }
 
-  /** Calls back with each piece of the window in the order received; bounded memory, whatever the length. */
-  pieces(channel: number, from: number, to: number, piece: (samples: Samples) => void): void {
+  /** Calls back with each piece of the window in the order received; bounded memory, whatever the length. @throws DamagedBlock */
+  pieces(channel: number, from: number, to: number, until: Received, piece: (samples: Samples) => void): void {
     this.together(() => {
-      for (const block of this.blocks.within(channel, from, to)) piece(clip(this.blocks.samples(block.id), from, to));
+      for (const row of this.blocks.within(channel, from, to)) {
+        if (row.position < until.samples) piece(clip(this.read(row, until), from, to));
+      }
     });
-    const late = this.waiting(channel);
-    if (late) piece(clip(late.samples, from, to));
+  }
+
+  /** Whether the list of blocks and their summaries agree with the samples, for a window. @throws DamagedBlock */
+  summariesAreTrue(channel: number, from: number, to: number): boolean {
+    return this.together(() => this.blocks.within(channel, from, to).every((row) => this.blocks.isTrue(row)));
   }
 
   /** Marks from `from` to `to` (s), by time. */
-  marks(channel: number, from: number, to: number): Mark[] {
+  marks(channel: number, from: number, to: number, until: Received | null = null): Mark[] {
     const stored = this.marksWithin
-      .all(channel, from, to)
+      .all(channel, from, to, until?.marks ?? Number.MAX_SAFE_INTEGER)
       .map(({ time, kind, text }): Mark => (text === null ? { time, kind } : { time, kind, text }));
+    if (until) return stored;
     const late = this.waiting(channel)?.marks.filter((mark) => mark.time >= from && mark.time <= to) ?? [];
     return [...stored, ...late].sort((a, b) => a.time - b.time);
   }
@@ -74,22 +94,36 @@ export class TraceReader {
     return this.db.transaction(read)();
   }
 
-  private assemble(channel: number, rows: readonly BlockRow[], from: number, to: number): RecordedTrace {
+  /** The samples of a block that had been received by then. */
+  private read(row: BlockRow, until: Received | null): Samples {
+    const samples = this.blocks.samples(row.id);
+    const kept = until ? until.samples - row.position : row.count;
+    if (kept >= samples.time.length) return samples;
+    return {
+      time: samples.time.slice(0, kept),
+      pressure: samples.pressure.slice(0, kept),
+      flags: samples.flags.slice(0, kept),
+      raw: samples.raw?.slice(0, kept) ?? null,
+    };
+  }
+
+  private assemble(channel: number, rows: readonly BlockRow[], from: number, to: number, until: Received | null): RecordedTrace {
     const parts: Samples[] = [];
     const damaged: { from: number; to: number }[] = [];
     const found: Mark[] = [];
     for (const row of rows) {
+      if (until && row.position >= until.samples) continue;
       try {
-        parts.push(clip(this.blocks.samples(row.id), from, to));
+        parts.push(clip(this.read(row, until), from, to));
       } catch (error) {
         if (!(error instanceof DamagedBlock)) throw error;
         damaged.push({ from: row.earliest, to: row.latest });
         found.push({ time: row.earliest, kind: 'signal-lost', text: error.message }, { time: row.latest, kind: 'signal-back' });
       }
     }
-    const late = this.waiting(channel);
+    const late = until ? null : this.waiting(channel);
     if (late) parts.push(clip(late.samples, from, to));
-    const marks = [...this.marks(channel, from, to), ...found].sort((a, b) => a.time - b.time);
+    const marks = [...this.marks(channel, from, to, until), ...found].sort((a, b) => a.time - b.time);
     return { ...join(parts), marks, damaged };
   }
 }

@@ -5,9 +5,9 @@ import { onTestFinished } from 'vitest';
 import type { Outcome, Verdict } from '../../src/core/outcome.js';
 import { standardThresholds } from '../../src/core/thresholds.js';
 import { openStore, type OpenOptions, type Store } from '../../src/records/store.js';
+import { heldPressure, morning } from './held-pressure.js';
 
-/** 3 February 2026, 08:00 UTC, in ms since 1970. */
-export const morning = Date.UTC(2026, 1, 3, 8);
+export { heldPressure, morning };
 
 /** A folder that is gone after the test. */
 export function emptyFolder(): string {
@@ -44,9 +44,6 @@ export function outcomeOf(verdict: Verdict, note = 'as the test wants it'): Outc
     thresholds: 'standard',
   };
 }
-
-/** Pressure of an invented assembly held at 550 bar: 0.01 bar steps, a ripple that no two seconds share. bar */
-export const heldPressure = (i: number): number => Math.round((550 + Math.sin(i * 0.7) * 0.03 + Math.sin(i * 0.0137) * 0.4) * 100) / 100;
 
 /** Writes `count` samples, `rate` a second, from `from` s on. @returns the time after the last one. */
 export function record(store: Store, channel: number, from: number, count: number, rate = 100, value = heldPressure): number {

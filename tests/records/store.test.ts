@@ -2,6 +2,7 @@ import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { standardThresholds } from '../../src/core/thresholds.js';
 import { openStore } from '../../src/records/store.js';
+import { verifyLedger } from '../../src/records/verify-ledger.js';
 import { emptyFolder, heldPressure, morning, opened, outcomeOf, record, storeWithRuns } from './example-store.js';
 
 const newStore = () => {
@@ -134,6 +135,33 @@ describe('the store', () => {
     expect(second.resumeOpenRun(channel)).toBeNull();
   });
 
+  it('keeps a run as it was judged when samples and marks with earlier times come later', () => {
+    const { store, channel } = newStore();
+    const writer = store.beginSegment(channel, { time: 10, wall: morning });
+    for (let i = 0; i < 100; i++) writer.append(10 + i / 100, heldPressure(i), 0);
+    writer.mark({ time: 10.3, kind: 'pump-off' });
+    const run = store.openRun(start(store, channel, 10));
+    store.finishRun(run, { to: 11, outcome: outcomeOf('inconclusive') });
+    for (const time of [11, 10.5, 11.5]) writer.append(time, 999, 0);
+    writer.mark({ time: 10.7, kind: 'lid-open' });
+    store.flush();
+    store.compact();
+    expect(store.traceOfRun(run).time.length).toBe(100);
+    expect(Math.max(...store.traceOfRun(run).pressure)).toBeLessThan(600);
+    expect(store.traceOfRun(run).marks).toEqual([{ time: 10.3, kind: 'pump-off' }]);
+    expect(store.traceWindow(channel, 10, 11).time.length).toBe(102);
+    expect(verifyLedger(store).breaches).toEqual([]);
+  });
+
+  it('lets the clock begin after a run whose samples were lost', () => {
+    const path = join(emptyFolder(), 'bench.db');
+    const first = openStore(path, { software: 'test', now: () => morning }).store;
+    const channel = first.channel('bench 1', 'pressure', 'bar').id;
+    first.openRun(start(first, channel, 42.5));
+    first.close();
+    expect(opened(path).clockStart()).toBe(44);
+  });
+
   it('refuses to be written by two processes at once', () => {
     const { path } = newStore();
     expect(() => openStore(path, { software: 'second' })).toThrow(/in use by another running Dwellkeeper/);
@@ -156,7 +184,7 @@ describe('what is over', () => {
     ['reopening a run', "UPDATE runs SET state = 'open', verdict = NULL, outcome = NULL, ended = NULL WHERE number = 2"],
     ['deleting a run', 'DELETE FROM runs WHERE number = 2'],
     ['leaving a number out', "INSERT INTO runs (number, bench, channel, state, started, started_wall, thresholds, software) SELECT 9, bench, channel, 'open', 0, 0, thresholds, software FROM runs WHERE number = 1"],
-    ['a run that begins finished', "INSERT INTO runs SELECT 3, bench, channel, state, verdict, started, ended, started_wall, ended_wall, plan, thresholds, instrument, software, outcome FROM runs WHERE number = 2"],
+    ['a run that begins finished', "INSERT INTO runs SELECT 3, bench, channel, state, verdict, started, ended, started_wall, ended_wall, plan, thresholds, instrument, software, outcome, samples_end, marks_end FROM runs WHERE number = 2"],
     ['another event for a run', "INSERT INTO events (channel, run, kind, at, event) VALUES (1, 2, 'spike', 1, '{}')"],
     ['a mark', 'UPDATE marks SET time = 0'],
     ['an entry', "UPDATE entries SET content = '{}'"],
@@ -170,9 +198,9 @@ describe('what is over', () => {
     const { store, channel } = storeWithRuns(join(emptyFolder(), 'bench.db'), 2);
     store.beginSegment(channel, { time: 90, wall: morning }).mark({ time: 90, kind: 'pump-on' });
     store.flush();
-    const before = [store.getRun(2), store.entriesOf(2), [...store.ledger.rows()]];
+    const before = [store.getRun(2), store.entriesOf(2), [...store.ledger.all()]];
     expect(() => store.db.prepare(sql).run()).toThrow(/never|without holes|begins open|no more events/);
-    expect([store.getRun(2), store.entriesOf(2), [...store.ledger.rows()]]).toEqual(before);
+    expect([store.getRun(2), store.entriesOf(2), [...store.ledger.all()]]).toEqual(before);
   });
 
   it('cannot be finished twice', () => {
