@@ -176,7 +176,7 @@ export class TraceChart {
 
   #lead(u: uPlot, pen: Path2D, time: Float64Array, pressure: Float64Array, count: number): void {
     const lines = leadLine(pen, time, pressure, count, (t) => u.valToPos(t, 'x', true), (p) => u.valToPos(p, 'y', true), uPlot.pxRatio);
-    if (time === this.#points.time) this.host.dataset['lines'] = String(lines);
+    this.host.dataset[time === this.#points.time ? 'lines' : 'earlierLines'] = String(lines);
   }
 
   #canvas(u: uPlot): Canvas {
@@ -197,7 +197,10 @@ export class TraceChart {
       drawHolds(c, picture.holds);
       drawGaps(c, this.buffer.gaps);
       if (picture.plan) drawLimits(c, picture.plan, picture.holds);
-      if (!picture.earlier) return;
+      if (!picture.earlier) {
+        delete this.host.dataset['earlierLines'];
+        return;
+      }
       const path = new Path2D();
       this.#lead(u, path, picture.earlier.time, picture.earlier.pressure, picture.earlier.time.length);
       c.ctx.strokeStyle = this.#theme.earlier;

@@ -89,7 +89,10 @@ export class ScriptedFeed implements BenchFeed {
     const last = samples.at(-1);
     if (last) this.now = { ...this.now, time: last[0], pressure: Number.isNaN(last[1]) ? null : last[1] };
     const batch = this.samplesSince(first - 1, samples.length);
-    this.listeners.forEach((listener) => listener.onSamples(batch));
+    this.listeners.forEach((listener) => {
+      listener.onSamples(batch);
+      listener.onView(this.now);
+    });
   }
   show(change: Partial<LiveView>): void {
     this.now = { ...this.now, ...change };
