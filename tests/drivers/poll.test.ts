@@ -86,6 +86,14 @@ describe('an instrument that is asked', () => {
     expect(asked).toBe(2);
   });
 
+  it('with minutes between the questions, a missing line end is still told after 3 s', () => {
+    const link = listen({ poll: { query: '?', every: '300 s', answerWithin: '60 s' }, delimiter: '\n' });
+    link.clock.to(1);
+    link.wiring.receive('350.0\r');
+    link.clock.to(4.1);
+    expect(link.items.filter((item) => item.kind === 'notice' && item.code === 'no-line-end')).toMatchObject([{ time: 4 }]);
+  });
+
   it('drops what comes unasked', () => {
     const link = asked(() => 0.02);
     link.clock.to(1.05);
