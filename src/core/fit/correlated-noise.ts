@@ -1,3 +1,5 @@
+import { columnBlock } from './orthogonal.js';
+
 /**
  * Noise whose correlation dies away exponentially, possibly with white noise on top, seen through averaging bins.
  *
@@ -14,6 +16,8 @@ export interface NoiseShape {
 }
 
 export const whiteNoise: NoiseShape = { decay: 0, strength: 1 };
+
+type Five = [Float64Array, Float64Array, Float64Array, Float64Array, Float64Array];
 
 /** Turns correlated, unequally weighted errors into white ones of equal variance. Keeps its arrays between calls. */
 export class Whitener {
@@ -37,11 +41,7 @@ export class Whitener {
     spacing: number,
   ) {
     const n = time.length;
-    this.rootWeight = new Float64Array(n);
-    this.gap = new Float64Array(n);
-    this.carry = new Float64Array(n);
-    this.gain = new Float64Array(n);
-    this.inverseRoot = new Float64Array(n);
+    [this.rootWeight, this.gap, this.carry, this.gain, this.inverseRoot] = columnBlock(n, 5) as Five;
     for (let i = 1; i < n; i++) this.gap[i] = ((time[i] as number) - (time[i - 1] as number)) / spacing;
   }
 

@@ -5,14 +5,18 @@ import { type DecayFit, type DecayOptions, fewestBins, fitColumns } from './deca
 /** Starts that are tried, as shares of the window left out. */
 const starts = [0, 0.05, 0.1, 0.17, 0.25, 0.35, 0.5];
 
+/** A poor fit that is less likely than this by chance moves the start on: sooner than `significant`, for caution. */
+const doubtfulChance = 0.02;
+
 /** Fewest bins that a window may be cut down to. */
 const fewestLeft = 30;
 
 /**
  * As `fitDecay`, but real assemblies settle with more than one time constant (heat, then creep of the hose), and what
- * settles quickly at first would bend the slope. The start moves later until one exponential is enough; the window used
- * is `origin` to `end` of the result. Where even half of the window does not fit, the latest start is given and its
- * `lackOfFit` is significant: the slope is then not to be relied on.
+ * settles quickly at first would bend the slope. The start moves later until one exponential is enough, and one step
+ * more for what is left of the other but no longer shows; the window used is `origin` to `end` of the result. Where even
+ * half of the window does not fit, the latest start is given and its `lackOfFit` is significant: the slope is then not
+ * to be relied on.
  */
 export function fitDecayAdaptive(bins: Bins, options: DecayOptions = {}): DecayFit | null {
   const all = usableColumns(bins);
@@ -21,11 +25,14 @@ export function fitDecayAdaptive(bins: Bins, options: DecayOptions = {}): DecayF
   const first = all.time[0] as number;
   const span = (all.time[n - 1] as number) - first;
   let fit: DecayFit | null = null;
+  let enough = false;
   for (const share of starts) {
     const columns = columnsFrom(all, first + share * span);
     if (fit !== null && columns.time.length < fewestLeft) break;
     fit = fitColumns(columns, options) ?? fit;
-    if (fit === null || !fit.lackOfFit.significant) break;
+    if (fit === null || enough) break;
+    enough = fit.lackOfFit.chance >= doubtfulChance;
+    if (enough && share === 0) break;
   }
   return fit;
 }

@@ -4,7 +4,7 @@
  * pass over the bins and allocates nothing but its answer.
  */
 import type { Whitener } from './correlated-noise.js';
-import { dot, normalise, project } from './orthogonal.js';
+import { columnBlock, dot, normalise, project } from './orthogonal.js';
 
 /** What one tau gives. */
 export interface ProfilePoint {
@@ -44,12 +44,13 @@ export class DecayProfile {
     private readonly whitener: Whitener,
   ) {
     const n = time.length;
-    this.basis = linear.map(() => new Float64Array(n));
+    const block = columnBlock(n, linear.length + 2);
+    this.basis = block.slice(2);
     this.triangle = new Float64Array(linear.length ** 2);
     this.along = new Float64Array(linear.length);
     this.overlaps = new Float64Array(linear.length);
-    this.rest = new Float64Array(n);
-    this.column = new Float64Array(n);
+    this.rest = block[0] as Float64Array;
+    this.column = block[1] as Float64Array;
   }
 
   /** Takes up the noise model that the whitener now has. */

@@ -1,13 +1,14 @@
 /** The leak fit p(t) = a + b t + c exp(-t/tau): what is lost steadily (b) apart from what settles (c, tau). */
 import { type Bins, type Columns, pickColumns, tamePlaces, usableColumns } from './bins.js';
 import { whiteNoise } from './correlated-noise.js';
+import type { DecayProfile } from './decay-profile.js';
 import { FitWindow, type TauRange } from './fit-window.js';
 import { type LackOfFit, lackOfFit } from './lack-of-fit.js';
 import { estimateNoise } from './noise-estimate.js';
 import { resolutionError } from './resolution-error.js';
 import { mixSlopes } from './slope-mixture.js';
 import { studentQuantile } from './student-t.js';
-import { searchTau } from './tau-search.js';
+import { searchTau, type TauSearch } from './tau-search.js';
 
 export interface DecayOptions extends TauRange {
   /** bar, smallest step of the readings; absent or 0 where it is not known. Widens the interval where noise does not blur it. */
@@ -68,32 +69,36 @@ export function fitDecay(bins: Bins, options: DecayOptions = {}): DecayFit | nul
 /** `fitDecay` on columns. */
 export function fitColumns(all: Columns, options: DecayOptions): DecayFit | null {
   if (all.time.length < fewestBins) return null;
-  const columns = tameColumns(all, options);
-  const wild = all.time.length - columns.time.length;
-  return { ...fitWindow(new FitWindow(columns, options), options.resolution ?? 0), wild };
+  const tame = plainFit(all, options);
+  return { ...weighedFit(tame, options.resolution ?? 0), wild: all.time.length - tame.window.n };
 }
 
-/** The columns without wild bins, as many rounds of plain least squares as it takes, at most four. */
-export function tameColumns(all: Columns, range: TauRange): Columns {
+/** A window without wild bins and its fit by plain least squares. */
+export interface PlainFit {
+  readonly window: FitWindow;
+  readonly profile: DecayProfile;
+  readonly search: TauSearch;
+}
+
+/** Plain least squares, again without the wild bins as many times as it takes, at most four. */
+export function plainFit(all: Columns, range: TauRange): PlainFit {
   let columns = all;
-  for (let round = 0; round < 4; round++) {
+  for (let round = 0; ; round++) {
     const window = new FitWindow(columns, range);
     window.whitener.shape(whiteNoise);
     const profile = window.profile([window.ones, window.time]);
-    const { best } = searchTau(profile, window.tauMin, window.tauMax, window.n - 4);
-    const line = profile.coefficients(best.tau, best.amplitude);
-    const keep = tamePlaces(residualsOf(window, line, best.amplitude, best.tau), columns.weight);
-    if (keep === null || keep.length < fewestBins) break;
+    const search = searchTau(profile, window.tauMin, window.tauMax, window.n - 4);
+    const { tau, amplitude } = search.best;
+    const keep = tamePlaces(residualsOf(window, profile.coefficients(tau, amplitude), amplitude, tau), columns.weight);
+    if (round === 4 || keep === null || keep.length < fewestBins) return { window, profile, search };
     columns = pickColumns(columns, keep);
   }
-  return columns;
 }
 
-function fitWindow(window: FitWindow, resolution: number): Omit<DecayFit, 'wild'> {
+/** The fit with its noise weighed: correlated errors whitened, doubts added up. */
+function weighedFit({ window, profile, search }: PlainFit, resolution: number): Omit<DecayFit, 'wild'> {
   const { n, time, pressure, weight, whitener, span, count } = window;
-  whitener.shape(whiteNoise);
-  const profile = window.profile([window.ones, time]);
-  let { best, points } = searchTau(profile, window.tauMin, window.tauMax, n - 4);
+  let { best, points } = search;
   let noise = estimateNoise(whitener, [window.ones, ...window.exponentialPlane(best.tau), time], pressure, count);
   for (let round = 0; round < 2 && noise.shape.decay > 0; round++) {
     profile.prepare();
@@ -130,7 +135,7 @@ function fitWindow(window: FitWindow, resolution: number): Omit<DecayFit, 'wild'
     timeConstant: best.tau,
     noise: Math.sqrt(variance),
     correlation: noise.correlation,
-    lackOfFit: lackOfFit(window, best.tau),
+    lackOfFit: lackOfFit(window, best.tau, noise.correlation),
     rss,
     n,
     dof: noise.dof,

@@ -1,6 +1,7 @@
 import type { Columns } from './bins.js';
 import { Whitener } from './correlated-noise.js';
 import { DecayProfile } from './decay-profile.js';
+import { columnBlock } from './orthogonal.js';
 import { median } from './statistics.js';
 
 /** Bounds of the settling that is looked for. */
@@ -38,10 +39,13 @@ export class FitWindow {
     this.n = n;
     this.origin = origin;
     this.base = base;
-    this.time = columns.time.map((t) => t - origin);
-    this.pressure = columns.pressure.map((p) => p - base);
+    [this.time, this.pressure, this.ones] = columnBlock(n, 3) as [Float64Array, Float64Array, Float64Array];
+    for (let i = 0; i < n; i++) {
+      this.time[i] = (columns.time[i] as number) - origin;
+      this.pressure[i] = (columns.pressure[i] as number) - base;
+    }
+    this.ones.fill(1);
     this.weight = columns.weight;
-    this.ones = new Float64Array(n).fill(1);
     this.span = this.time[n - 1] as number;
     this.count = Math.max(1, median(columns.weight));
     const spacing = median(Float64Array.from({ length: n - 1 }, (_, i) => (this.time[i + 1] as number) - (this.time[i] as number)));
@@ -57,8 +61,13 @@ export class FitWindow {
 
   /** An exponential and its derivative by log tau: the plane in which the fit moves near tau. */
   exponentialPlane(tau: number): [Float64Array, Float64Array] {
-    const exponential = this.exponential(tau);
-    return [exponential, this.time.map((t, i) => (t / tau) * (exponential[i] as number))];
+    const [exponential, slope] = columnBlock(this.n, 2) as [Float64Array, Float64Array];
+    for (let i = 0; i < this.n; i++) {
+      const age = (this.time[i] as number) / tau;
+      exponential[i] = Math.exp(-age);
+      slope[i] = age * (exponential[i] as number);
+    }
+    return [exponential, slope];
   }
 
   /** The fit of these linear columns and one exponential, under the noise that the whitener now has. */

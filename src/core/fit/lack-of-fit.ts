@@ -1,6 +1,6 @@
 import type { FitWindow } from './fit-window.js';
-import { estimateNoise } from './noise-estimate.js';
-import { dot, orthonormal, project } from './orthogonal.js';
+import { likeliestNoise } from './noise-estimate.js';
+import { columnBlock, dot, orthonormal, project } from './orthogonal.js';
 import { incompleteBeta } from './student-t.js';
 
 /** Does the window show more than one exponential and a straight line? */
@@ -16,17 +16,17 @@ export interface LackOfFit {
 /**
  * F test of two further exponentials (tau / 4 and 2.5 tau) next to the fit made linear around tau. The noise is
  * estimated with them in the model, so that a poor fit is not taken for correlated noise. Changes the whitener's shape.
+ * @param correlation of neighbouring bins without them: an upper bound of that with them
  */
-export function lackOfFit(window: FitWindow, tau: number): LackOfFit {
+export function lackOfFit(window: FitWindow, tau: number, correlation: number): LackOfFit {
   const { n, time, pressure, whitener } = window;
   const small = [window.ones, time, ...window.exponentialPlane(tau)];
   const large = orthonormal([...small, window.exponential(tau / 4), window.exponential(2.5 * tau)]);
   const extra = large.length - orthonormal(small).length;
   if (extra < 1 || n - large.length < 2) return { ratio: 0, chance: 1, significant: false };
-  estimateNoise(whitener, large, pressure, window.count);
+  likeliestNoise(whitener, large, pressure, window.count, correlation);
 
-  const basis = large.map((column) => new Float64Array(column.length));
-  const rest = new Float64Array(n);
+  const [rest = new Float64Array(n), ...basis] = columnBlock(n, large.length + 1);
   large.forEach((column, j) => whitener.whiten(column, basis[j] as Float64Array));
   whitener.whiten(pressure, rest);
   const freed = orthonormal(basis);

@@ -1,7 +1,7 @@
 /** A leak that sets in during the hold: the fit with a bend, a + b t + d max(0, t - tk) + c exp(-t/tau). */
 import { type Bins, usableColumns } from './bins.js';
-import { fewestBins, tameColumns } from './decay.js';
-import { FitWindow, type TauRange } from './fit-window.js';
+import { plainFit } from './decay.js';
+import type { FitWindow, TauRange } from './fit-window.js';
 import { estimateNoise } from './noise-estimate.js';
 import { dot, orthonormal, project } from './orthogonal.js';
 import { mixSlopes } from './slope-mixture.js';
@@ -32,7 +32,7 @@ export interface LeakOnset {
 export const bendChance = 1e-5;
 
 /** The same for the first look. */
-const firstChance = 2e-4;
+const firstChance = 2e-3;
 
 /** Places tried, and the share of the window at either end where a bend cannot be told from noise. */
 const places = 48;
@@ -47,8 +47,8 @@ const fewest = 40;
  */
 export function findLeakOnset(bins: Bins, range: TauRange = {}): LeakOnset | null {
   const all = usableColumns(bins);
-  if (all.time.length < Math.max(fewest, fewestBins)) return null;
-  const window = new FitWindow(tameColumns(all, range), range);
+  if (all.time.length < fewest) return null;
+  const { window } = plainFit(all, range);
   // The noise is estimated with the best bend in the model, or a plain bend would pass for correlated noise. The time
   // constants are fitted once without the bend, which may take part of it for itself, and once with it: two settlings
   // can look like one with a bend, so both have to be clear.
@@ -98,6 +98,7 @@ function scan(window: FitWindow, { bend, taus }: { bend: Float64Array | null; ta
   const column = new Float64Array(n);
   const tried: { at: number; gain: number }[] = [];
   let best = { at: 0, gain: 0 };
+  let upward = 0;
   const look = (at: number): void => {
     whitener.whiten(bendColumn(window, at), column);
     const whole = dot(column, column);
@@ -105,7 +106,9 @@ function scan(window: FitWindow, { bend, taus }: { bend: Float64Array | null; ta
     const information = dot(column, column);
     if (!(information > 1e-9 * whole)) return;
     const along = dot(column, rest);
-    const found = { at, gain: along < 0 ? (along * along) / information : 0 };
+    const gain = (along * along) / information;
+    if (along > 0) upward = Math.max(upward, gain);
+    const found = { at, gain: along < 0 ? gain : 0 };
     tried.push(found);
     if (found.gain > best.gain) best = found;
   };
@@ -113,7 +116,8 @@ function scan(window: FitWindow, { bend, taus }: { bend: Float64Array | null; ta
   for (let k = 0; k < places; k++) look(margin * span + k * step);
   const centre = best.at;
   for (let k = -4; k <= 4; k++) if (k !== 0) look(Math.min(Math.max(centre + (k * step) / 5, margin * span), (1 - margin) * span));
-  if (!(best.gain > 0)) return null;
+  // A bend upward leaves two shallow ones downward beside it.
+  if (!(best.gain > upward)) return null;
 
   const variance = Math.max((rss - best.gain) / dof, window.leastVariance());
   let weights = 0;

@@ -1,6 +1,6 @@
 import { boundedMinimum } from './bounded-minimum.js';
 import { type NoiseShape, shapeWithCorrelation, type Whitener } from './correlated-noise.js';
-import { dot, orthonormal, project } from './orthogonal.js';
+import { columnBlock, dot, orthonormal, project } from './orthogonal.js';
 
 /** The noise around a linear model, and what not knowing it well does to the coefficient of the model's last column. */
 export interface NoiseEstimate {
@@ -30,58 +30,106 @@ export function estimateNoise(
   pressure: Float64Array,
   count: number,
 ): NoiseEstimate {
-  const n = pressure.length;
-  const basis = orthonormal(columns);
-  const k = basis.length;
-  // The restricted likelihood does not change when a part along the columns is taken out of the data.
-  const rest = Float64Array.from(pressure);
-  for (const q of basis) project(q, rest);
-  const gram = new RestrictedFit(whitener, basis, rest);
+  const likelihood = new Likelihood(whitener, columns, pressure, count);
+  const { n, k } = likelihood;
+  const z = likelihood.likeliest(largestZ);
+  const at = likelihood.at;
+  const { cost: least, variance: plain } = at(z);
 
-  const seen = new Map<number, { cost: number; variance: number }>();
-  const at = (z: number): { cost: number; variance: number } => {
-    const known = seen.get(z);
-    if (known !== undefined) return known;
-    const found = whitener.shape(shapeWithCorrelation(Math.tanh(z), count)) ? gram.evaluate() : { cost: Infinity, variance: Number.NaN };
-    seen.set(z, found);
-    return found;
-  };
-
-  let from = 0;
-  for (let i = 1; i < gridZ.length && i <= from + 2; i++) {
-    if (at(gridZ[i] as number).cost < at(gridZ[from] as number).cost) from = i;
-  }
-  const low = gridZ[Math.max(0, from - 1)] as number;
-  const high = gridZ[Math.min(gridZ.length - 1, from + 1)] as number;
-  let z = boundedMinimum((x) => at(x).cost, low, high, 0.1 / Math.sqrt(n));
-  if (at(0).cost <= at(z).cost) z = 0;
-
-  const spread = 1 / Math.sqrt(n - k);
-  const step = Math.max(spread, deviationOf(at, z, spread));
+  const step = 1.2 * deviationOf(at, z, 1 / Math.sqrt(n - k));
   let total = 0;
   let meanLog = 0;
   let meanSquare = 0;
-  const plain = at(z).variance;
   for (let j = -2; j <= 2; j++) {
-    const x = z + 1.2 * j * step;
+    const x = z + j * step;
     if (x < 0 || x > largestZ) continue;
     const { cost, variance } = at(x);
-    const weight = Math.exp((at(z).cost - cost) / 2);
+    const weight = Math.exp((least - cost) / 2);
     if (!(weight > 1e-6)) continue;
     const log = Math.log(variance / plain);
     total += weight;
     meanLog += weight * log;
     meanSquare += weight * log * log;
   }
-  const doubt = total > 0 ? Math.max(0, meanSquare / total - (meanLog / total) ** 2) : 0;
-  const shape = shapeWithCorrelation(Math.tanh(z), count);
-  whitener.shape(shape);
+  const sure = !(total > 0);
+  const doubt = sure ? 0 : Math.max(0, meanSquare / total - (meanLog / total) ** 2);
   return {
-    shape,
+    shape: likelihood.take(z),
     correlation: Math.tanh(z),
-    inflation: total > 0 ? Math.max(1, Math.exp(meanLog / total)) : 1,
+    inflation: sure ? 1 : Math.max(1, Math.exp(meanLog / total)),
     dof: 2 / (doubt + 2 / (n - k)),
   };
+}
+
+/** As `estimateNoise`, the shape alone; `most` is a correlation that it will not exceed by much. */
+export function likeliestNoise(
+  whitener: Whitener,
+  columns: readonly Float64Array[],
+  pressure: Float64Array,
+  count: number,
+  most: number,
+): NoiseShape {
+  const likelihood = new Likelihood(whitener, columns, pressure, count);
+  return likelihood.take(likelihood.likeliest(Math.min(largestZ, Math.atanh(most) + 1 / Math.sqrt(pressure.length))));
+}
+
+interface Fitted {
+  /** Twice the negative log likelihood, up to a constant. */
+  readonly cost: number;
+  /** Variance of the last coefficient, up to a factor. */
+  readonly variance: number;
+}
+
+/** Restricted likelihood over the Fisher z of the correlation of neighbouring bins; remembers what it has worked out. */
+class Likelihood {
+  readonly n: number;
+  readonly k: number;
+  private readonly restricted: RestrictedFit;
+  private readonly seen = new Map<number, Fitted>();
+
+  constructor(
+    private readonly whitener: Whitener,
+    columns: readonly Float64Array[],
+    pressure: Float64Array,
+    private readonly count: number,
+  ) {
+    const basis = orthonormal(columns);
+    // The restricted likelihood does not change when a part along the columns is taken out of the data.
+    const rest = Float64Array.from(pressure);
+    for (const q of basis) project(q, rest);
+    this.n = pressure.length;
+    this.k = basis.length;
+    this.restricted = new RestrictedFit(whitener, basis, rest);
+  }
+
+  readonly at = (z: number): Fitted => {
+    const known = this.seen.get(z);
+    if (known !== undefined) return known;
+    const possible = this.whitener.shape(shapeWithCorrelation(Math.tanh(z), this.count));
+    const found = possible ? this.restricted.evaluate() : { cost: Infinity, variance: Number.NaN };
+    this.seen.set(z, found);
+    return found;
+  };
+
+  /** Best z from 0 to `most`. */
+  likeliest(most: number): number {
+    const grid = [...gridZ.filter((z) => z < most), most];
+    let from = 0;
+    for (let i = 1; i < grid.length && i <= from + 2; i++) {
+      if (this.at(grid[i] as number).cost < this.at(grid[from] as number).cost) from = i;
+    }
+    const low = grid[Math.max(0, from - 1)] as number;
+    const high = grid[Math.min(grid.length - 1, from + 1)] as number;
+    const z = boundedMinimum((x) => this.at(x).cost, low, high, 0.1 / Math.sqrt(this.n));
+    return this.at(0).cost <= this.at(z).cost ? 0 : z;
+  }
+
+  /** Leaves the whitener with the shape of this z. */
+  take(z: number): NoiseShape {
+    const shape = shapeWithCorrelation(Math.tanh(z), this.count);
+    this.whitener.shape(shape);
+    return shape;
+  }
 }
 
 /** Standard deviation of z from the curvature of twice the negative log likelihood. */
@@ -90,7 +138,7 @@ function deviationOf(at: (z: number) => { cost: number }, z: number, spread: num
   const right = left + 2 * spread;
   const middle = left + spread;
   const curvature = (at(left).cost + at(right).cost - 2 * at(middle).cost) / (spread * spread);
-  return curvature > 0 ? Math.min(1, Math.sqrt(2 / curvature)) : 1;
+  return curvature > 0 ? Math.max(spread, Math.min(1, Math.sqrt(2 / curvature))) : 1;
 }
 
 /** Restricted likelihood of one noise shape, from the whitened columns' scalar products (they start out orthonormal). */
@@ -105,14 +153,14 @@ class RestrictedFit {
     private readonly basis: readonly Float64Array[],
     private readonly rest: Float64Array,
   ) {
-    this.whitened = basis.map((q) => new Float64Array(q.length));
-    this.data = new Float64Array(rest.length);
+    const block = columnBlock(rest.length, basis.length + 1);
+    this.data = block[0] as Float64Array;
+    this.whitened = block.slice(1);
     this.lower = new Float64Array(basis.length ** 2);
     this.along = new Float64Array(basis.length);
   }
 
-  /** Twice the negative log likelihood up to a constant, and the variance of the last coefficient up to a factor. */
-  evaluate(): { cost: number; variance: number } {
+  evaluate(): Fitted {
     const { whitener, basis, whitened, data, rest, lower, along } = this;
     const k = basis.length;
     const n = rest.length;

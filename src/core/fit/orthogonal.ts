@@ -1,5 +1,11 @@
 /** Steps of the modified Gram-Schmidt process (Bjorck, BIT 7 (1967) 1), in place and without allocation. */
 
+/** `count` columns of `n` zeros in one piece of memory, which is far cheaper than one piece each. */
+export function columnBlock(n: number, count: number): Float64Array[] {
+  const block = new Float64Array(n * count);
+  return Array.from({ length: count }, (_, k) => block.subarray(k * n, (k + 1) * n));
+}
+
 /** Scalar product; four running sums, so that one addition need not wait for the one before. */
 export function dot(a: Float64Array, b: Float64Array): number {
   const n = a.length;
@@ -35,8 +41,10 @@ export function project(q: Float64Array, v: Float64Array): number {
  */
 export function orthonormal(columns: readonly Float64Array[]): Float64Array[] {
   const basis: Float64Array[] = [];
-  for (const column of columns) {
-    const v = Float64Array.from(column);
+  const block = columnBlock(columns[0]?.length ?? 0, columns.length);
+  for (let k = 0; k < columns.length; k++) {
+    const v = block[k] as Float64Array;
+    v.set(columns[k] as Float64Array);
     normalise(v);
     for (let twice = 0; twice < 2; twice++) for (const q of basis) project(q, v);
     if (normalise(v) > 1e-9) basis.push(v);

@@ -30,7 +30,7 @@ export function searchTau(profile: DecayProfile, tauMin: number, tauMax: number,
     if (point.rss < best.rss) best = point;
     return point.rss;
   };
-  boundedMinimum(look, low + Math.max(0, at - 1) * step, low + Math.min(gridSteps, at + 1) * step, 1e-4 * step);
+  boundedMinimum(look, low + Math.max(0, at - 1) * step, low + Math.min(gridSteps, at + 1) * step, 1e-6 * step);
 
   const width = widthAt(profile, best, dof);
   if (width < step) {
