@@ -69,6 +69,10 @@ export interface Instrument {
   readonly accuracyClass?: number;
   /** Standard uncertainty of the calibration at the test pressure, bar. */
   readonly calibrationUncertainty?: number;
+  /** ml that raise the whole bench and its assemblies by 1 bar near the test pressure, where it is known. */
+  readonly compliance?: number;
+  /** ml that one pump stroke brings, where it is known: the compliance then follows from the rise of the last strokes. */
+  readonly strokeVolume?: number;
   /** True when the calibration's due date was past when the run was taken. */
   readonly calibrationOverdue?: boolean;
   /** Serial number and certificate, for the record. */

@@ -4,6 +4,8 @@ import { leakOfCycle, type CycleLeak } from './leak-of-cycle.js';
 import type { CycleContext, RunContext } from './context.js';
 import { finding } from './context.js';
 import { bar, rounded } from './showing.js';
+import { trappedAir } from './trapped-air.js';
+import { complianceOf } from './compliance.js';
 import { burst } from './rules/burst.js';
 import { ceiling } from './rules/ceiling.js';
 import { cycles as cyclesRule } from './rules/cycles.js';
@@ -92,10 +94,17 @@ function shownCycle(c: RunContext, r: CycleRecord, leakFound: CycleLeak | null, 
       standardError: significant(leakFound.standardError),
       settling: significant(leakFound.settling),
       timeConstant: significant(leakFound.timeConstant),
+      ...volumeRate(c, r, leakFound),
       ...(leakFound.startedAt === null ? {} : { startedAt: Number(leakFound.startedAt.toFixed(3)) }),
     },
     verdict: verdictOf(findings.map((f) => f.outcome)),
   };
+}
+
+/** ml/min, where the compliance of the bench is known. */
+function volumeRate(c: RunContext, r: CycleRecord, leakFound: CycleLeak): { volumeRate?: number } {
+  const compliance = complianceOf(c.instrument, r);
+  return compliance === null ? {} : { volumeRate: significant(leakFound.rate * compliance) };
 }
 
 const significant = (value: number): number => Number(value.toPrecision(6));
@@ -105,9 +114,14 @@ function notesOf(c: RunContext, leaks: readonly (CycleLeak | null)[]): string[] 
   if (c.interval > c.limits.spikeWidth / 2) {
     notes.push(`Spikes cannot be assessed at one reading every ${Number(c.interval.toPrecision(3))} s: what lasts less than ${Number((2 * c.interval).toPrecision(3))} s may be missed.`);
   }
+  if (c.interval > 0.1) notes.push(`Pump strokes closer together than about ${Number((4 * c.interval).toPrecision(2))} s cannot be counted at this sample rate.`);
   for (const r of c.cycles) {
     if (r.stepBack !== null && r.holdDone && r.lastPumping !== null && Math.abs(r.stepBack.at - r.lastPumping) < 2) {
       notes.push(`The pressure fell ${bar(r.stepBack.height, c.step)} right after the last stroke and then stayed: look at the pump's outlet valve or the isolating valve.`);
+    }
+    const air = trappedAir(r, c.plan.testPressure);
+    if (air !== null) {
+      notes.push(`The first strokes lifted the pressure less than the later ones: about ${Number((100 * air.share).toPrecision(1))} % of the volume is trapped air. Vent and purge again; compressed air stores energy that water does not.`);
     }
     if (r.startsPressurised) notes.push('The recording began under pressure; what came before was not seen.');
     if (r.ended === 'end' && r.holdDone) notes.push('The recording ended before the vent: the vented reading was not checked afterwards.');
