@@ -59,7 +59,7 @@ export function showRuns(state: LiveState | null, unit: PressureUnit, under: str
           button.setAttribute('aria-pressed', String(run.id === under));
           button.setAttribute('aria-label', `Lay the run of ${dayTime(run.wall)} under the trace`);
           button.addEventListener('click', () => actions.layUnder(run.id));
-          const item = make('li', 'run', make('span', 'short', svg, title), make('time', '', dayTime(run.wall)), button, make('span', 'why', reason));
+          const item = make('li', 'run', make('span', 'short', svg, title), button, make('time', '', dayTime(run.wall)), make('span', 'why', reason));
           item.dataset['tone'] = tone;
           return item;
         }),

@@ -26,6 +26,8 @@ export function nextAction(state: LiveState | null, stale: boolean, shown: (bar:
     case 'vented':
       if (high) return calm('Some pressure still shows: lid latched until the gauge at the bench is down.');
       if (health?.lid === 'open') return calm('Mat on, lid shut and latched. Then raise the pressure.');
+      if (view.verdict === 'pending' && view.cycle < view.cycles) return calm(`Vented between cycles: raise to ${shown(plan?.testPressure ?? 0)} again.`);
+      if (view.verdict === 'pending') return calm('Bench vented. Wait for the verdict.');
       if (view.verdict === 'fail') return calm('Bench vented. Find which assembly failed: retest each one alone.');
       if (view.verdict === 'pass') return calm('Bench vented. Look at every assembly and note what you see.');
       if (view.verdict === 'inconclusive') return calm('Bench vented. Read why, then run the test again.');

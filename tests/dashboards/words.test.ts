@@ -72,6 +72,8 @@ describe('the next action', () => {
   });
   it.each([
     [{ phase: 'vented', pressure: 0.2, verdict: null }, 'latch the lid'],
+    [{ phase: 'vented', pressure: 0.2, verdict: 'pending', cycle: 1, cycles: 1 }, 'Wait for the verdict'],
+    [{ phase: 'vented', pressure: 0.2, verdict: 'pending', cycle: 2, cycles: 3 }, 'between cycles: raise to 550 bar again'],
     [{ phase: 'vented', pressure: 0.2, verdict: 'fail' }, 'retest each one alone'],
     [{ phase: 'vented', pressure: 0.2, verdict: 'pass' }, 'Look at every assembly'],
     [{ phase: 'vented', pressure: 80, verdict: 'pass' }, 'pressure still shows'],
