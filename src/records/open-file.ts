@@ -1,5 +1,5 @@
-import { existsSync, mkdirSync, renameSync, statSync } from 'node:fs';
-import { basename, dirname } from 'node:path';
+import { existsSync, renameSync, statSync } from 'node:fs';
+import { basename } from 'node:path';
 import Database from 'better-sqlite3';
 import { inputError } from '../core/problems.js';
 import { applicationId, migrate, schemaVersion } from './schema.js';
@@ -43,7 +43,6 @@ export function openForReading(path: string): Database.Database {
  * @param now ms since 1970, for the stamp.
  */
 export function openForWriting(path: string, now: number): { db: Database.Database; notices: Notice[] } {
-  mkdirSync(dirname(path), { recursive: true });
   const damage = existsSync(path) ? damageOf(path) : null;
   if (damage === null) return { db: prepare(path, now), notices: [] };
   const aside = setAside(path, now);

@@ -282,11 +282,12 @@ export class Store {
     return run ? { run, trace: this.traceWindow(channel, run.from - lead, Infinity) } : null;
   }
 
-  /** Commits what waits, empties the log and lets go of the file. */
-  close(): void {
-    this.flush();
+  /** Commits what waits, empties the log and lets go of the file. @returns whether everything was safe by then. */
+  close(): boolean {
+    const safe = this.flush();
     this.db.close();
     this.release();
+    return safe;
   }
 }
 

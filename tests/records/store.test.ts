@@ -1,5 +1,7 @@
+import { existsSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
+import { InputError } from '../../src/core/problems.js';
 import { standardThresholds } from '../../src/core/thresholds.js';
 import { openStore } from '../../src/records/store.js';
 import { verifyLedger } from '../../src/records/verify-ledger.js';
@@ -165,6 +167,16 @@ describe('the store', () => {
   it('refuses to be written by two processes at once', () => {
     const { path } = newStore();
     expect(() => openStore(path, { software: 'second' })).toThrow(/in use by another running Dwellkeeper/);
+  });
+
+  it('makes its folder, and says when it cannot', () => {
+    const folder = emptyFolder();
+    const nested = join(folder, 'line 3', 'bench.db');
+    opened(nested);
+    expect(existsSync(nested)).toBe(true);
+    writeFileSync(join(folder, 'file'), '');
+    expect(() => openStore(join(folder, 'file', 'bench.db'), { software: 'test' })).toThrow(InputError);
+    expect(() => openStore(join(folder, 'file', 'bench.db'), { software: 'test' })).toThrow(/bench\.db: cannot be written \(.+\); the store needs a folder/);
   });
 
   it('refuses an entry that is not well formed, from nobody, or about no run', () => {

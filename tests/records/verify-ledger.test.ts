@@ -129,7 +129,7 @@ describe('the ledger', () => {
         expect(breaches.map((breach) => breach.run)).toContain(run);
         expect(breaches[0]?.run).toBe(run);
       }),
-      { numRuns: 300 },
+      { numRuns: 200 },
     );
     expect(verifyLedger(store).intact).toBe(true);
   });
