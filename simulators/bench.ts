@@ -1,4 +1,5 @@
-import { Hydraulics, orificeFlow, relativeFlow, type AssemblySettings, type FlowLaw } from './hydraulics.js';
+import { Hydraulics, orificeFlow, type AssemblySettings, type FlowLaw } from './hydraulics.js';
+import { Outlet } from './outlet.js';
 import { Operator, vented, type CycleLog, type CycleScript, type Moment } from './operator.js';
 import { Pump, type PumpSettings, type Stroke } from './pump.js';
 import { SettlingWatch, type SettlingLimits } from './settling-watch.js';
@@ -72,6 +73,10 @@ const perChunk = 10;
 /** s; no run is longer. */
 const longest = 7200;
 
+/** Room for a run, grown when needed and used again by the next one. */
+let calmRoom = new Float64Array(1 << 18);
+let lossRoom = new Float64Array(1 << 15);
+
 /** Runs the physics step by step: 1 ms while water moves fast, 0.1 ms in a burst, 10 ms while nothing but settling happens. */
 export function runBench(setup: BenchSetup): BenchRecord {
   const hydraulics = new Hydraulics(setup.assembly);
@@ -83,55 +88,33 @@ export function runBench(setup: BenchSetup): BenchRecord {
   };
   const operator = new Operator(setup.script, setup, pump, watches);
   const compliance = hydraulics.complianceAt(setup.testPressure);
-  const ventFlow = orificeFlow(setup.testPressure, compliance, setup.vent.fallTime);
-  const leakFlows = setup.leaks.map((leak) => (leak.rate / 60) * compliance);
-  const burstFlows = setup.bursts.map((burst) => orificeFlow(setup.testPressure, compliance, burst.fallTime));
-  const leakAt = setup.leaks.map(() => Number.NaN);
-  const burstAt = setup.bursts.map(() => Number.NaN);
+  const { testPressure } = setup;
+  const never = Number.POSITIVE_INFINITY;
+  const outlet = (flow: number, law: FlowLaw, opening: number, doubling: number) => new Outlet(flow, law, testPressure, opening, doubling);
+  const vent = outlet(orificeFlow(testPressure, compliance, setup.vent.fallTime), 'orifice', setup.vent.opening, never);
+  const leaks = setup.leaks.map((l) => ({ start: l.start, outlet: outlet((l.rate / 60) * compliance, l.law, l.opening ?? 0, l.doubling ?? never) }));
+  const bursts = setup.bursts.map((b) => ({ start: b.start, outlet: outlet(orificeFlow(testPressure, compliance, b.fallTime), 'orifice', b.opening, never) }));
   /** First time that each moment tied to a rising pressure came. */
   const risen = new Map<Moment, number>();
   const timeOf = (moment: Moment): number => (moment.when === 'rise' ? (risen.get(moment) ?? Number.NaN) : operator.timeOf(moment));
   const waitsForRise = [...setup.leaks, ...setup.bursts, ...setup.hammers].map((e) => e.start).filter((m) => m.when === 'rise');
 
-  let calm = new Float64Array(1 << 17);
-  let lossRate = new Float64Array(1 << 14);
+  let calm = calmRoom;
+  let lossRate = lossRoom;
   let length = 0;
   let chunks = 0;
-  let ventOpenSince = -1e9;
+  vent.at = -1e9;
   let ventWasOpen = true;
   let burstSince = Number.POSITIVE_INFINITY;
 
-  const leakage = (time: number, pressure: number): number => {
-    let total = 0;
-    for (let i = 0; i < leakFlows.length; i++) {
-      const age = time - (leakAt[i] ?? Number.NaN);
-      if (!(age >= 0)) continue;
-      const leak = setup.leaks[i];
-      if (leak === undefined) continue;
-      const open = leak.opening === undefined ? 1 : Math.min(1, age / leak.opening);
-      const growth = leak.doubling === undefined ? 1 : 2 ** (age / leak.doubling);
-      total += (leakFlows[i] ?? 0) * open * growth * relativeFlow(leak.law, pressure, setup.testPressure);
-    }
-    return total;
-  };
-  const bursting = (time: number, pressure: number): number => {
-    let total = 0;
-    for (let i = 0; i < burstFlows.length; i++) {
-      const age = time - (burstAt[i] ?? Number.NaN);
-      if (!(age >= 0)) continue;
-      total += (burstFlows[i] ?? 0) * Math.min(1, age / (setup.bursts[i]?.opening ?? 1)) * relativeFlow('orifice', pressure, setup.testPressure);
-    }
-    return total;
-  };
-  const venting = (time: number, pressure: number): number => {
-    if (!operator.ventOpen) return 0;
-    return ventFlow * Math.min(1, (time - ventOpenSince) / setup.vent.opening) * relativeFlow('orifice', pressure, setup.testPressure);
-  };
   const move = (time: number, dt: number): void => {
     const p = hydraulics.pressure;
     const inflow = pump.step(time, dt, operator.pumping, p);
-    const leak = leakage(time, p);
-    hydraulics.step(dt, inflow, leak + bursting(time, p) + venting(time, p), leak);
+    let leakage = 0;
+    for (const leak of leaks) leakage += leak.outlet.flowAt(time, p);
+    let outflow = leakage + (operator.ventOpen ? vent.flowAt(time, p) : 0);
+    for (const burst of bursts) outflow += burst.outlet.flowAt(time, p);
+    hydraulics.step(dt, inflow, outflow, leakage);
   };
 
   while (!operator.done && chunks * coarse < longest) {
@@ -140,14 +123,11 @@ export function runBench(setup: BenchSetup): BenchRecord {
     for (const moment of waitsForRise) {
       if (!risen.has(moment) && operator.pumping && operator.cycle === moment.cycle && p >= moment.pressure) risen.set(moment, time);
     }
-    for (let i = 0; i < setup.leaks.length; i++) leakAt[i] = begun(leakAt[i], setup.leaks[i]?.start, time, timeOf);
-    for (let i = 0; i < setup.bursts.length; i++) {
-      burstAt[i] = begun(burstAt[i], setup.bursts[i]?.start, time, timeOf);
-      if (!Number.isNaN(burstAt[i])) burstSince = Math.min(burstSince, burstAt[i] ?? time);
-    }
+    for (const leak of leaks) begin(leak, time, timeOf);
+    for (const burst of bursts) if (begin(burst, time, timeOf)) burstSince = Math.min(burstSince, time);
     operator.step(time, p, burstSince);
     const burst = time >= burstSince;
-    if (operator.ventOpen && !ventWasOpen) ventOpenSince = time;
+    if (operator.ventOpen && !ventWasOpen) vent.at = time;
     ventWasOpen = operator.ventOpen;
     if (!operator.isVenting && !operator.pumping) {
       watches.true.step(time, p);
@@ -172,18 +152,25 @@ export function runBench(setup: BenchSetup): BenchRecord {
     lossRate[chunks++] = hydraulics.lossRate;
   }
 
+  calmRoom = calm;
+  lossRoom = lossRate;
   calm = calm.slice(0, length);
   const pressure = setup.hammers.length > 0 ? calm.slice() : calm;
   const hammers = setup.hammers.flatMap((hammer) => {
     const start = timeOf(hammer.start);
     return Number.isNaN(start) ? [] : [addPulse(pressure, start, hammer)];
   });
-  return { pressure, calm, lossRate: lossRate.slice(0, chunks), cycles: operator.cycles, strokes: pump.strokes, burstAt, leakAt, hammers, timeOf };
+  return {
+    pressure, calm, lossRate: lossRate.slice(0, chunks), cycles: operator.cycles, strokes: pump.strokes, hammers, timeOf,
+    burstAt: bursts.map((b) => b.outlet.at), leakAt: leaks.map((l) => l.outlet.at),
+  };
 }
 
-function begun(at: number | undefined, start: Moment | undefined, time: number, timeOf: (moment: Moment) => number): number {
-  if (start === undefined) return Number.NaN;
-  return at !== undefined && !Number.isNaN(at) ? at : timeOf(start) <= time ? time : Number.NaN;
+/** Opens an outlet whose moment has come; true at that moment. */
+function begin(what: { readonly start: Moment; readonly outlet: Outlet }, time: number, timeOf: (moment: Moment) => number): boolean {
+  if (!Number.isNaN(what.outlet.at) || !(timeOf(what.start) <= time)) return false;
+  what.outlet.at = time;
+  return true;
 }
 
 function grown(column: Float64Array<ArrayBuffer>): Float64Array<ArrayBuffer> {

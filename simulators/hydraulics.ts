@@ -62,7 +62,15 @@ export class Hydraulics {
   private readonly lostExcess = new Float64Array(3);
   private readonly lostCrept: Float64Array;
 
-  constructor(private readonly settings: AssemblySettings) {
+  // Kept as fields of their own: the inner loop then sees objects of one shape only.
+  private readonly volume: number;
+  private readonly expansion: number;
+  private readonly air: number;
+
+  constructor(settings: AssemblySettings) {
+    this.volume = settings.volume;
+    this.expansion = settings.expansion;
+    this.air = settings.air;
     this.water = waterAt(settings.temperature);
     this.coolingTimes = Float64Array.from(modes, (mode) => (settings.cooling * modes[0]) / mode);
     this.creepCompliance = Float64Array.from(settings.creep, (c) => c.compliance);
@@ -78,13 +86,12 @@ export class Hydraulics {
 
   /** ml of water at the present pressure. */
   get waterVolume(): number {
-    const { volume, expansion, air } = this.settings;
-    return volume + expansion * this.pressure + this.creepVolume + air - this.airVolume;
+    return this.volume + this.expansion * this.pressure + this.creepVolume + this.air - this.airVolume;
   }
 
   /** ml of air at the present pressure (Boyle). */
   get airVolume(): number {
-    return (this.settings.air * atmosphere) / (atmosphere + this.pressure);
+    return (this.air * atmosphere) / (atmosphere + this.pressure);
   }
 
   /** Mass of the water inside, as ml of water at zero gauge pressure and ambient temperature. */
@@ -94,7 +101,7 @@ export class Hydraulics {
 
   /** ml/bar at once: adiabatic water, elastic hose and air, at this pressure without creep. */
   complianceAt(pressure: number): number {
-    const { volume, expansion, air } = this.settings;
+    const { volume, expansion, air } = this;
     const water = this.water.compressibility(pressure) - this.water.expansion(pressure) * this.water.adiabaticHeating(pressure);
     return (volume + expansion * pressure) * water + expansion + (air * atmosphere) / (atmosphere + pressure) ** 2;
   }
@@ -105,7 +112,7 @@ export class Hydraulics {
    */
   step(dt: number, inflow: number, outflow: number, leakage: number): void {
     const p = this.pressure;
-    const { expansion, air } = this.settings;
+    const { expansion, air } = this;
     const alpha = this.water.expansion(p);
     const heating = this.water.adiabaticHeating(p);
     const volume = this.waterVolume;

@@ -39,7 +39,13 @@ export class Pump {
   private wasOn = false;
   private current: Stroke | null = null;
 
-  constructor(private readonly settings: PumpSettings) {}
+  private readonly settings: PumpSettings;
+
+  constructor(settings: PumpSettings) {
+    // Copied field by field: the inner loop then sees objects of one shape only.
+    const { strokeVolume, pushTime, returnTime, stallPressure, strokeLoss, stopLoss, stopLossTime } = settings;
+    this.settings = { strokeVolume, pushTime, returnTime, stallPressure, strokeLoss, stopLoss, stopLossTime };
+  }
 
   /** Complete strokes so far. */
   completed = 0;

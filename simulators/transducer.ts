@@ -82,7 +82,8 @@ export function record(
   to = truth.length * grid,
 ): Recording {
   const seen = lagged(throughShutValve(truth, faults, timeOf), settings.lag);
-  const interval = 1 / settings.rate;
+  const { rate, jitter, noise, wander: slowNoise, drift, gainError, zeroError, resolution, range, lost, unitFactor } = settings;
+  const interval = 1 / rate;
   const capacity = Math.floor((to - from) / interval);
   const time = new Float64Array(capacity);
   const pressure = new Float64Array(capacity);
@@ -105,36 +106,36 @@ export function record(
   let saturatedAt = Number.NaN;
   let last = 0;
   for (let i = 0; i < capacity; i++) {
-    const shift = settings.jitter > 0 ? Math.max(-0.4, Math.min(0.4, settings.jitter * random.normal())) : 0;
+    const shift = jitter > 0 ? Math.max(-0.4, Math.min(0.4, jitter * random.normal())) : 0;
     const t = Math.max(from, from + (i + shift) * interval);
     let wander = 0;
-    for (let j = 0; j < slow.length; j++) {
+    for (let j = 0; slowNoise > 0 && j < slow.length; j++) {
       slow[j] = (slow[j] ?? 0) * (slowStep[j] ?? 0) + (slowKick[j] ?? 0) * (random.uniform() - 0.5);
       wander += slow[j] ?? 0;
     }
     const white = random.normal();
-    const isLost = settings.lost > 0 && random.chance(settings.lost);
+    const isLost = lost > 0 && random.chance(lost);
     if (isLost || inside(gaps, t)) continue;
 
     const sensed = valueAt(seen, t);
     // Trapped behind a shut valve the pressure carries neither pulsation nor pump noise; only drift is left.
-    const noisy = inside(shut, t) ? 0 : settings.noise * white + settings.wander * wander;
-    let value = sensed * (1 + settings.gainError) + settings.zeroError + (settings.drift / 60) * t + noisy + zeroShift(faults, timeOf, t) + (glitch[i] ?? 0);
+    const noisy = inside(shut, t) ? 0 : noise * white + slowNoise * wander;
+    let value = sensed * (1 + gainError) + zeroError + (drift / 60) * t + noisy + zeroShift(faults, timeOf, t) + (glitch[i] ?? 0);
     let flag: number = Flag.good;
     const loop = inside(loops, t);
     if (loop?.kind === 'loop-fault') {
       value = loop.reading;
       flag = Flag.fault;
-    } else if (value >= settings.range) {
-      value = settings.range;
+    } else if (value >= range) {
+      value = range;
       flag = Flag.saturated;
       if (saturated++ === 0) saturatedAt = t - from;
     }
     if (inside(frozen, t)) value = last;
     else last = value;
-    const step = settings.resolution * settings.unitFactor;
+    const step = resolution * unitFactor;
     time[n] = Math.round((t - from) * 1e4) / 1e4;
-    pressure[n] = rounded(value * settings.unitFactor, step);
+    pressure[n] = rounded(value * unitFactor, step);
     clean[n] = sensed;
     flags[n] = flag;
     n++;
@@ -187,10 +188,14 @@ function throughShutValve(truth: Float64Array, faults: readonly SignalFault[], t
   return seen;
 }
 
+/** Room for the lagged signal, used again by the next recording: fresh megabytes for each run cost more than the filter. */
+let scratch = new Float64Array(0);
+
 /** First-order lag, exact for a signal that is constant over a grid step. */
 function lagged(signal: Float64Array, lag: number): Float64Array {
   if (lag <= 0) return signal;
-  const out = new Float64Array(signal.length);
+  if (scratch.length < signal.length) scratch = new Float64Array(signal.length);
+  const out = scratch.subarray(0, signal.length);
   const keep = Math.exp(-grid / lag);
   let y = signal[0] ?? 0;
   for (let i = 0; i < signal.length; i++) {
