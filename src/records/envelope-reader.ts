@@ -5,7 +5,7 @@ import { EnvelopeBuilder, type Envelope } from './envelope.js';
 import { readSummary } from './summary.js';
 import { clip, type Waiting } from './trace-reader.js';
 
-type Row = [id: number, earliest: number, latest: number, level: number | null, content: Buffer | null];
+type Row = [id: number, position: number, earliest: number, latest: number, level: number | null, content: Buffer | null];
 
 /** A stretch may be told in a neighbouring column when it straddles the edge; by at most this share of a column. */
 const share = 1 / 4;
@@ -21,10 +21,10 @@ export class EnvelopeReader {
   ) {
     this.rows = db
       .prepare<[{ finest: number; channel: number; back: number; from: number; to: number }], Row>(
-        `SELECT b.id, b.earliest, b.latest, (s.id - b.id) / 1099511627776, s.content FROM blocks b
+        `SELECT b.id, b.position, b.earliest, b.latest, (s.id - b.id) / 1099511627776, s.content FROM blocks b
            LEFT JOIN summaries s ON s.id = b.id + 1099511627776 * CASE WHEN b.span3 <= @finest THEN 3
              WHEN b.span2 <= @finest THEN 2 WHEN b.span1 <= @finest THEN 1 WHEN b.span0 <= @finest THEN 0 END
-           WHERE b.channel = @channel AND b.earliest BETWEEN @back AND @to AND b.latest >= @from ORDER BY b.position`,
+           WHERE b.channel = @channel AND b.earliest BETWEEN @back AND @to AND b.latest >= @from ORDER BY b.earliest`,
       )
       .raw();
   }
@@ -39,7 +39,9 @@ export class EnvelopeReader {
     const envelope = new EnvelopeBuilder(from, to, Math.floor(columns));
     const finest = ((to - from) / columns) * share;
     this.db.transaction(() => {
-      for (const [id, earliest, latest, level, content] of this.rows.all({ finest, channel, back: from - longestBlock, from, to })) {
+      // By time they come straight from the index; by position they are in the order received, mostly the same.
+      const rows = this.rows.all({ finest, channel, back: from - longestBlock, from, to }).sort((a, b) => a[1] - b[1]);
+      for (const [id, , earliest, latest, level, content] of rows) {
         const inside = earliest >= from && latest <= to;
         try {
           if (inside && level !== null && content) {

@@ -1,5 +1,5 @@
 import { createPrivateKey, createPublicKey, generateKeyPairSync, sign, verify, type KeyObject } from 'node:crypto';
-import { canonicalJson, sha256 } from './canonical-json.js';
+import { sha256 } from './canonical-json.js';
 
 /** The seal before the first record of a store that follows no other. */
 export const firstSeal = '0'.repeat(64);
@@ -49,6 +49,3 @@ export function signerFrom(privateKeyPem: string): Signer {
   if (key.asymmetricKeyType !== 'ed25519') throw new TypeError(`an Ed25519 key is needed, this one is ${key.asymmetricKeyType}`);
   return { signer: signerOf(createPublicKey(key)), signature: (seal) => signMessage(Buffer.from(seal, 'hex'), key) };
 }
-
-/** The signed form of a value: its seal-ready text. */
-export const recordText = (record: unknown): string => canonicalJson(record);
