@@ -1,3 +1,5 @@
+import { ReadlineParser } from '@serialport/parser-readline';
+
 /** What a framer finds. */
 export interface FramerSink {
   /**
@@ -15,11 +17,16 @@ const LF = 10;
 /**
  * Cuts a byte stream into lines, whatever the chunks. Blank lines are no lines, so CR, LF and CRLF can all end one.
  *
- * The stock delimiter parser is not used: it knows one delimiter, holds any amount of bytes, and hands out what is left
- * when the stream ends. A length guard in front of it would have to find every line end itself.
+ * This is the length guard in front of the stock line parser, which by itself knows one delimiter, holds any amount of
+ * bytes and hands out what is left when the stream ends. Only whole lines within the limit go through it, each with one
+ * line end, and it is never ended; every opening has a parser of its own, so that no half line survives.
  */
 export class LineFramer {
   readonly #buffer: Buffer;
+  readonly #parser: ReadlineParser;
+  readonly #lineEnd: Buffer;
+  #sink: FramerSink | null = null;
+  #wholeLine = false;
   readonly #delimiter: Uint8Array | null;
   #length = 0;
   #whole: boolean;
@@ -34,17 +41,21 @@ export class LineFramer {
     this.#delimiter = delimiter;
     this.#buffer = Buffer.alloc(limit + (delimiter?.length ?? 0));
     this.#whole = whole;
+    this.#lineEnd = delimiter === null ? Buffer.from([LF]) : Buffer.from(delimiter);
+    this.#parser = new ReadlineParser({ delimiter: this.#lineEnd, encoding: 'latin1' });
+    this.#parser.on('data', (text: string) => this.#sink?.line(text, this.#wholeLine));
   }
 
   push(chunk: Uint8Array, sink: FramerSink): void {
+    this.#sink = sink;
     for (const byte of chunk) {
       if (this.#delimiter === null && (byte === CR || byte === LF)) {
-        this.#end(this.#length, sink);
+        this.#end(this.#length);
         continue;
       }
       if (this.#length === this.#buffer.length) this.#discard(sink);
       this.#buffer[this.#length++] = byte;
-      if (this.#delimiter !== null && this.#endsWith(this.#delimiter)) this.#end(this.#length - this.#delimiter.length, sink);
+      if (this.#delimiter !== null && this.#endsWith(this.#delimiter)) this.#end(this.#length - this.#delimiter.length);
     }
   }
 
@@ -65,13 +76,16 @@ export class LineFramer {
     this.#whole = true;
   }
 
-  #end(length: number, sink: FramerSink): void {
+  #end(length: number): void {
     const whole = this.#whole;
     const over = this.#over;
     this.#length = 0;
     this.#over = false;
     this.#whole = true;
-    if (!over && length > 0) sink.line(this.#buffer.toString('latin1', 0, length), whole);
+    if (over || length === 0) return;
+    this.#wholeLine = whole;
+    // The parser emits at once, while the chunk that ended the line is still being taken.
+    this.#parser.write(Buffer.concat([this.#buffer.subarray(0, length), this.#lineEnd]));
   }
 
   #discard(sink: FramerSink): void {

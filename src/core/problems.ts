@@ -76,6 +76,7 @@ export function problemsOf(error: z.ZodError, input: unknown, knownKeys: readonl
     switch (issue.code) {
       case 'unrecognized_keys':
         return issue.keys.map((key) => {
+          if (knownKeys.includes(key)) return { place: [place, key].filter(Boolean).join('.'), text: `this key does not belong ${place === '' ? 'at the top' : `under '${place}'`}` };
           const hint = nearest(key, knownKeys);
           return {
             place: [place, key].filter(Boolean).join('.'),

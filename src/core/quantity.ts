@@ -33,11 +33,9 @@ const numberAndUnit = /^([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)$/
 
 /** Splits `550 bar` into number and unit; a sentence when it cannot. */
 function split(text: string, example: string): { number: number; unit: string } | string {
+  if (/^[+-]?\d+,\d/.test(text.trim())) return `'${text}' has a comma; write the decimal sign as a point, for example '${example}'`;
   const match = numberAndUnit.exec(text.trim());
-  if (!match) {
-    const comma = /^[+-]?\d+,\d+/.test(text.trim()) ? ' (write the decimal sign as a point)' : '';
-    return `'${text}' is not a number with a unit${comma}; write for example '${example}'`;
-  }
+  if (!match) return `'${text}' is not a number with a unit; write for example '${example}'`;
   return { number: Number(match[1]), unit: (match[2] ?? '').trim() };
 }
 

@@ -57,7 +57,7 @@ export interface ReaderState {
   readonly lost: boolean;
   readonly lastGood: number;
   readonly lastSeen: number;
-  readonly latest: number | null;
+  readonly latest: number;
   readonly saturatedRun: number;
   readonly lidWatched: boolean;
   readonly lidOpen: boolean;
@@ -80,6 +80,10 @@ export class RunReader {
   private readonly tracker: CycleTracker;
   private readonly glitches: GlitchSink;
   private readonly glitchSettings;
+  /** bar: the upper end of what the transducer can show. */
+  private readonly upperEnd: number;
+  /** bar; 0 where it has to be found in the readings. */
+  private readonly knownResolution: number;
   /** bar: below this a number is no pressure. */
   private readonly floorOfSense: number;
   private readonly intake = freshIntake();
@@ -92,7 +96,8 @@ export class RunReader {
   private lost = false;
   private lastGood = 0;
   private lastSeen = 0;
-  private latest: number | null = null;
+  /** bar, NaN where the newest reading cannot be trusted. */
+  private latest = NaN;
   private saturatedRun = 0;
   private lidWatched = false;
   private lidOpen = false;
@@ -108,6 +113,8 @@ export class RunReader {
     this.glitchSettings = { glitchWidth: this.limits.glitchWidth, slewLimit: this.limits.slewLimit, reference: plan.testPressure };
     // A gauge cannot read much below vacuum: such a number is a lost signal, not a pressure.
     this.floorOfSense = -Math.max(3, 0.02 * plan.testPressure);
+    this.upperEnd = setup.instrument?.range?.upper ?? Number.MAX_VALUE;
+    this.knownResolution = setup.instrument?.resolution ?? 0;
     const minimum = minimumDuringHold(plan);
     this.tracker = new CycleTracker({
       limits: this.limits,
@@ -139,7 +146,7 @@ export class RunReader {
     const bad = flags !== Flag.good || !Number.isFinite(pressure) || pressure < this.floorOfSense;
     if (bad) {
       this.missing++;
-      this.latest = null;
+      this.latest = NaN;
       if (this.intake.started) this.lastSeen = Math.max(this.lastSeen, Math.round((time - this.intake.origin) * 1e6) / 1e6);
       if ((flags & (Flag.saturated | Flag.overRange)) !== 0) this.saturated(this.lastSeen);
       return;
@@ -152,11 +159,9 @@ export class RunReader {
     this.lastGood = now;
     if (now > this.lastSeen) this.lastSeen = now;
     this.latest = pressure;
-    const range = this.setup.instrument?.range;
-    if (range !== undefined) {
-      this.saturatedRun = pressure >= range.upper ? this.saturatedRun + 1 : 0;
-      if (this.saturatedRun === 3) this.saturated(now);
-    }
+    if (pressure >= this.upperEnd) {
+      if (++this.saturatedRun === 3) this.saturated(now);
+    } else this.saturatedRun = 0;
     stepGlitch(this.glitch, this.glitchSettings, this.sigma, this.resolution, this.intake.interval, now, pressure, this.glitches);
   }
 
@@ -205,7 +210,7 @@ export class RunReader {
       tracker: this.tracker.state,
       origin: this.intake.origin,
       time: this.intake.started ? this.lastSeen : null,
-      pressure: this.latest,
+      pressure: Number.isNaN(this.latest) ? null : this.latest,
       verdict: running ? 'pending' : this.lastVerdict,
       cycle: Math.min(this.run.cycles.length + (this.tracker.state.attempt ? 1 : 0), this.plan.cycles),
       events: this.recent,
@@ -242,7 +247,7 @@ export class RunReader {
 
   private real(time: number, pressure: number, doubt: boolean): void {
     learnNoise(this.noise, pressure);
-    this.resolution = this.setup.instrument?.resolution ?? this.noise.step;
+    this.resolution = this.knownResolution > 0 ? this.knownResolution : this.noise.step;
     this.sigma = noiseSigma(this.noise, this.resolution);
     const closed = this.tracker.sample(time, pressure, this.sigma, movingSigma(this.noise), this.resolution, this.intake.interval);
     if (doubt) this.tracker.doubtful(time, pressure);

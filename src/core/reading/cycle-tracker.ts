@@ -58,6 +58,8 @@ export interface TrackerState {
   /** bar: noise while vented, as learned up to the rise; 0 where the vented reading was not seen long enough. */
   noiseBeforeRise: number;
   ventedBins: number;
+  /** bar: the vented reading as it stands; NaN below a second of it. */
+  zeroNow: number;
   quietNoise: number;
   bins: BinsState;
   strokes: StrokeState;
@@ -80,7 +82,7 @@ export interface TrackerSnapshot {
 const freshState = (): TrackerState => ({
   phase: 'vented', phaseSince: 0, begun: false, attempt: false, record: freshCycle(), awaiting: null, ventedSince: 0,
   lastQuiet: 0, lastQuietKnown: false, inBandSince: NaN, firstInBand: NaN, lastActivity: 0, tenthAt: NaN, recentHigh: 0,
-  lastBin: 0, lastBinMean: NaN, purgePeak: 0, noiseBeforeRise: 0, ventedBins: 0, quietNoise: 0, bins: freshBins(), strokes: freshStroke(), fall: freshFall(),
+  lastBin: 0, lastBinMean: NaN, purgePeak: 0, noiseBeforeRise: 0, ventedBins: 0, zeroNow: NaN, quietNoise: 0, bins: freshBins(), strokes: freshStroke(), fall: freshFall(),
   slots: freshSettling(), hold: freshHold(), fit: freshFitWindow(), zero: freshZero(), pending: [],
 });
 
@@ -131,7 +133,7 @@ export class CycleTracker {
     s.recentHigh = 0;
     clearBins(s.bins);
     clearSlots(s.slots);
-    clearZero(s.zero);
+    this.forgetZero();
     s.lastActivity = to;
     s.inBandSince = NaN;
     s.lastQuietKnown = false;
@@ -219,10 +221,9 @@ export class CycleTracker {
       s.begun = true;
       s.ventedBins += b.count;
       // A rise that starts softly (trapped air) must not creep into the vented reading; one that stays up is the new one.
-      if (s.lastQuietKnown && b.time - s.lastQuiet > 15) clearZero(s.zero);
-      const zero = zeroAfterVent(s.zero);
-      if (Number.isNaN(zero) || b.mean <= zero + Math.max(5 * sigma, 0.5 * limits.strokeHeight)) {
-        addToZero(s.zero, b.time, b.mean);
+      if (s.lastQuietKnown && b.time - s.lastQuiet > 15) this.forgetZero();
+      if (Number.isNaN(s.zeroNow) || b.mean <= s.zeroNow + Math.max(5 * sigma, 0.5 * limits.strokeHeight)) {
+        if (addToZero(s.zero, b.time, b.mean)) s.zeroNow = zeroAfterVent(s.zero);
         s.lastQuiet = b.last;
         s.quietNoise = this.rawSigma;
         s.lastQuietKnown = true;
@@ -511,7 +512,12 @@ export class CycleTracker {
     s.ventedSince = b.first;
     s.attempt = false;
     s.lastQuietKnown = false;
-    clearZero(s.zero);
+    this.forgetZero();
+  }
+
+  private forgetZero(): void {
+    clearZero(this.state.zero);
+    this.state.zeroNow = NaN;
   }
 
   private endCycle(how: NonNullable<CycleRecord['ended']>, at: number): void {

@@ -1,5 +1,5 @@
 /**
- * The stretch that the leak is fitted on, as at most 512 averages: from the end of pumping to the end of the hold.
+ * The stretch that the leak is fitted on, as at most 192 averages: from the end of pumping to the end of the hold.
  * When the room is used up, neighbours are merged, so an hour costs no more memory than a minute.
  */
 export interface FitWindowState {
@@ -11,7 +11,8 @@ export interface FitWindowState {
   counts: number[];
 }
 
-const room = 512;
+/** Averages kept: enough to follow the quickest settling, few enough for a fit in a few milliseconds. */
+const room = 192;
 const narrowest = 0.1;
 
 export const freshFitWindow = (): FitWindowState => ({ width: narrowest, index: -1, times: [], means: [], counts: [] });

@@ -141,6 +141,11 @@ function take(s: GlitchState, n: number, doubt: boolean, sink: GlitchSink): void
 }
 
 function drop(s: GlitchState, n: number): void {
+  if (n === s.times.length) {
+    s.times.length = 0;
+    s.pressures.length = 0;
+    return;
+  }
   s.times.splice(0, n);
   s.pressures.splice(0, n);
 }

@@ -14,9 +14,11 @@ const capacity = 20;
 
 export const freshZero = (): ZeroState => ({ means: new Array<number>(capacity).fill(0), head: 0, size: 0, index: -1, sum: 0, n: 0 });
 
-export function addToZero(s: ZeroState, time: number, mean: number): void {
+/** Adds a bin; true when that completed half a second, which is when the vented reading may have changed. */
+export function addToZero(s: ZeroState, time: number, mean: number): boolean {
   const index = Math.floor(time / slot);
-  if (s.n > 0 && index !== s.index) {
+  const closed = s.n > 0 && index !== s.index;
+  if (closed) {
     s.means[s.head] = s.sum / s.n;
     s.head = (s.head + 1) % capacity;
     if (s.size < capacity) s.size++;
@@ -26,6 +28,7 @@ export function addToZero(s: ZeroState, time: number, mean: number): void {
   s.index = index;
   s.sum += mean;
   s.n++;
+  return closed;
 }
 
 export function clearZero(s: ZeroState): void {
