@@ -113,9 +113,16 @@ export function binnedShape(decay: number, count: number): NoiseShape {
   return { decay, strength: neighbourSum / (varianceSum * decay) };
 }
 
-/** The shape of averaged AR(1) noise whose neighbouring bins correlate by `lagOne` (0 to below 1). */
+/** Decay that goes with a correlation below 0: nearly gone after the next bin. */
+const negativeDecay = 0.05;
+
+/**
+ * The shape of averaged AR(1) noise whose neighbouring bins correlate by `lagOne` (-0.4 to below 1). Below 0 there is no
+ * such noise; a shape that reaches only the next bin is given.
+ */
 export function shapeWithCorrelation(lagOne: number, count: number): NoiseShape {
-  if (!(lagOne > 0)) return whiteNoise;
+  if (lagOne === 0) return whiteNoise;
+  if (lagOne < 0) return { decay: negativeDecay, strength: lagOne / negativeDecay };
   if (count <= 1) return { decay: lagOne, strength: 1 };
   let low = -700;
   let high = -1e-6;

@@ -39,7 +39,7 @@ export interface DecayFit {
   readonly timeConstant: number;
   /** bar, noise of a bin times the root of its count: that of a sample, if samples in a bin are independent. */
   readonly noise: number;
-  /** Correlation of the noise of neighbouring bins, 0 or more. */
+  /** Correlation of the noise of neighbouring bins, -0.3 to below 1. */
   readonly correlation: number;
   /** Is one exponential enough? */
   readonly lackOfFit: LackOfFit;
@@ -100,7 +100,7 @@ function weighedFit({ window, profile, search }: PlainFit, resolution: number): 
   const { n, time, pressure, weight, whitener, span, count } = window;
   let { best, points } = search;
   let noise = estimateNoise(whitener, [window.ones, ...window.exponentialPlane(best.tau), time], pressure, count);
-  for (let round = 0; round < 2 && noise.shape.decay > 0; round++) {
+  for (let round = 0; round < 2 && noise.shape !== whiteNoise; round++) {
     profile.prepare();
     const before = best.tau;
     ({ best, points } = searchTau(profile, window.tauMin, window.tauMax, n - 4));

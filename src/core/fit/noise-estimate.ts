@@ -5,7 +5,7 @@ import { columnBlock, dot, orthonormal, project } from './orthogonal.js';
 /** The noise around a linear model, and what not knowing it well does to the coefficient of the model's last column. */
 export interface NoiseEstimate {
   readonly shape: NoiseShape;
-  /** Correlation of neighbouring bins. */
+  /** Correlation of neighbouring bins, -0.3 to below 1. */
   readonly correlation: number;
   /** Factor of the last coefficient's variance: its geometric mean over the likely correlations against that at the best. */
   readonly inflation: number;
@@ -15,7 +15,13 @@ export interface NoiseEstimate {
 
 /** Largest correlation looked for, as its Fisher z: 0.995. */
 const largestZ = 3;
-const gridZ = [0, 0.08, 0.25, 0.5, 0.9, 1.4, 2, largestZ];
+const gridZ = [0.08, 0.25, 0.5, 0.9, 1.4, 2, largestZ];
+
+/**
+ * Smallest one, a little below 0: white noise is then taken for correlated no more often than for the contrary, and the
+ * standard error is right on the mean.
+ */
+const smallestZ = -0.3;
 
 /**
  * Correlation of the noise around a linear model by restricted maximum likelihood (Harville, Journal of the American
@@ -42,7 +48,7 @@ export function estimateNoise(
   let meanSquare = 0;
   for (let j = -2; j <= 2; j++) {
     const x = z + j * step;
-    if (x < 0 || x > largestZ) continue;
+    if (x < smallestZ || x > largestZ) continue;
     const { cost, variance } = at(x);
     const weight = Math.exp((least - cost) / 2);
     if (!(weight > 1e-6)) continue;
@@ -56,7 +62,7 @@ export function estimateNoise(
   return {
     shape: likelihood.take(z),
     correlation: Math.tanh(z),
-    inflation: sure ? 1 : Math.max(1, Math.exp(meanLog / total)),
+    inflation: sure ? 1 : Math.exp(meanLog / total),
     dof: 2 / (doubt + 2 / (n - k)),
   };
 }
@@ -111,17 +117,16 @@ class Likelihood {
     return found;
   };
 
-  /** Best z from 0 to `most`. */
+  /** Best z up to `most`. */
   likeliest(most: number): number {
-    const grid = [...gridZ.filter((z) => z < most), most];
+    const grid = [smallestZ, -0.1, ...gridZ.filter((z) => z < most), Math.max(most, 0)];
     let from = 0;
     for (let i = 1; i < grid.length && i <= from + 2; i++) {
       if (this.at(grid[i] as number).cost < this.at(grid[from] as number).cost) from = i;
     }
     const low = grid[Math.max(0, from - 1)] as number;
     const high = grid[Math.min(grid.length - 1, from + 1)] as number;
-    const z = boundedMinimum((x) => this.at(x).cost, low, high, 0.1 / Math.sqrt(this.n));
-    return this.at(0).cost <= this.at(z).cost ? 0 : z;
+    return boundedMinimum((x) => this.at(x).cost, low, high, 0.1 / Math.sqrt(this.n));
   }
 
   /** Leaves the whitener with the shape of this z. */
@@ -134,7 +139,7 @@ class Likelihood {
 
 /** Standard deviation of z from the curvature of twice the negative log likelihood. */
 function deviationOf(at: (z: number) => { cost: number }, z: number, spread: number): number {
-  const left = Math.max(0, z - spread);
+  const left = Math.max(smallestZ, z - spread);
   const right = left + 2 * spread;
   const middle = left + spread;
   const curvature = (at(left).cost + at(right).cost - 2 * at(middle).cost) / (spread * spread);

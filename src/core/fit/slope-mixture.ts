@@ -3,9 +3,10 @@
  * the weight that the pressures give to that tau, next to the answer without any settling (Bayesian model averaging:
  * Hoeting, Madigan, Raftery, Volinsky, Statistical Science 14 (1999) 382).
  *
- * Prior: even odds of no settling at all; else log tau even up to the length of the window and thinning out as 1/tau
- * beyond it, and an amplitude that the pressures could show (Zellner's g prior). With settling plainly in sight none of
- * this matters, and the answer is that of nonlinear least squares with four unknowns.
+ * A tau weighs as much as its profile likelihood; log tau is even up to the length of the window and thins out as the
+ * root of 1/tau beyond it; a course without settling has even odds. Being lenient to settling that cannot be seen keeps
+ * the interval honest: a slow one in a short window looks like a leak. With settling plainly in sight none of this
+ * matters, and the answer is that of nonlinear least squares with four unknowns.
  */
 import type { DecayProfile, ProfilePoint } from './decay-profile.js';
 
@@ -16,9 +17,6 @@ export interface SlopeMixture {
   /** Probability that a straight course explains it all. */
   readonly straight: number;
 }
-
-/** Information of the prior against that of the data: 1 to `priorOdds`. */
-const priorOdds = 30;
 
 /**
  * @param points the profile, by tau
@@ -31,7 +29,6 @@ export function mixSlopes(profile: DecayProfile, points: readonly ProfilePoint[]
   const deviations = new Float64Array(size);
   const weights = new Float64Array(size);
   const range = Math.log((points[points.length - 1] as ProfilePoint).tau / (points[0] as ProfilePoint).tau);
-  const shrink = priorOdds / (1 + priorOdds);
 
   means[0] = profile.slopeAlone;
   deviations[0] = Math.sqrt(variance) * profile.slopeScale;
@@ -42,8 +39,7 @@ export function mixSlopes(profile: DecayProfile, points: readonly ProfilePoint[]
     const overlap2 = point.information > 0 ? point.overlap ** 2 / point.information : 0;
     means[i + 1] = profile.slopeAlone - point.amplitude * point.overlap * profile.slopeScale;
     deviations[i + 1] = Math.sqrt(variance * (1 + overlap2)) * profile.slopeScale;
-    const fit = -0.5 * (shrink * point.rss + (1 - shrink) * profile.rssAlone);
-    weights[i + 1] = fit / variance + Math.log(measure / (1 + point.tau / span)) - 0.5 * Math.log(1 + priorOdds);
+    weights[i + 1] = (-0.5 * point.rss) / variance + Math.log(measure) - 0.5 * Math.log1p(point.tau / span);
   }
 
   let highest = -Infinity;
