@@ -4,7 +4,7 @@ import { Command } from 'commander';
 import { stringify } from 'yaml';
 import { realWiring } from '../../drivers/real-wiring.js';
 import { play } from '../../simulators/play.js';
-import { demoPlan, demoPlaylist, demoThresholds, playlistStream } from '../../simulators/player.js';
+import { demoPlan, demoThresholds, readingsOf } from '../../simulators/player.js';
 import { parseBench } from '../acquisition/bench-file.js';
 import { parsePlan } from '../core/plan.js';
 import { inputError } from '../core/problems.js';
@@ -15,6 +15,7 @@ import { RunningBench } from '../daemon/running-bench.js';
 import type { BenchFiles } from '../daemon/bench-setup.js';
 import type { BenchFeed } from '../server/bench-feed.js';
 import { demoInstrument, type DemoInstrument } from './demo-instrument.js';
+import { demoRuns } from './demo-runs.js';
 import { pagesFolder, software } from './program.js';
 import { endSignal } from './wait-for-end.js';
 
@@ -90,11 +91,15 @@ async function untilEnd(feed: BenchFeed, { instrument }: DemoInstrument, once: b
     onEvent: () => undefined,
     onChanged: () => undefined,
   });
-  const stream = playlistStream(demoPlaylist, {
-    rounds: once ? 1 : Infinity,
-    announce: (scenario) => console.log(`  now: ${scenario.summary.replace(/^demo: /, '')}`),
-  });
-  const played = play(stream, (reading) => instrument.show(reading), { signal: stop.signal }).then(() => (once ? untilOver(feed, stop.signal) : undefined));
+  const playing = async (): Promise<void> => {
+    for await (const { summary, samples } of demoRuns(once ? 1 : Infinity)) {
+      if (stop.signal.aborted) return;
+      console.log(`  now: ${summary}`);
+      await play(readingsOf(samples), (reading) => instrument.show(reading), { signal: stop.signal });
+    }
+    await untilOver(feed, stop.signal);
+  };
+  const played = playing();
   await Promise.race([endSignal(), played]);
   stop.abort();
   await played;
