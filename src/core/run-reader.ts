@@ -4,12 +4,13 @@ import { shownStep } from './judging/showing.js';
 import type { FoundEvent, Outcome } from './outcome.js';
 import { holdFloor, minimumDuringHold, reachLevel, type Plan } from './plan.js';
 import type { CycleRecord } from './reading/cycle-record.js';
-import { CycleTracker, type TrackerSnapshot } from './reading/cycle-tracker.js';
+import { CycleTracker, type TrackerState } from './reading/cycle-tracker.js';
 import { flushGlitch, freshGlitch, stepGlitch, type GlitchSink } from './reading/glitch-filter.js';
 import { freshIntake, gapLimit, Stamp, takeStamp } from './reading/intake.js';
 import { describeNow } from './reading/live-view.js';
 import { freshNoise, learnNoise, movingSigma, noiseSigma } from './reading/noise.js';
 import { moveRecord } from './reading/move-record.js';
+import { freshScale, type SignalScale } from './reading/signal-scale.js';
 import { endSpike, freshSpike, stepSpike } from './reading/spike-detector.js';
 import { endStillness, freshStillness, stepStillness } from './reading/stillness.js';
 import { suspectUnit } from './reading/suspect-unit.js';
@@ -63,9 +64,8 @@ export interface ReaderState {
   readonly lidOpen: boolean;
   readonly lastVerdict: Outcome['verdict'] | null;
   readonly recent: FoundEvent[];
-  readonly sigma: number;
-  readonly resolution: number;
-  readonly tracker: TrackerSnapshot;
+  readonly scale: SignalScale;
+  readonly tracker: TrackerState;
 }
 
 const freshRun = () => ({ open: false, from: 0, cycles: [] as CycleRecord[], events: [] as FoundEvent[], dropped: 0, notes: [] as string[] });
@@ -103,8 +103,7 @@ export class RunReader {
   private lidOpen = false;
   private lastVerdict: Outcome['verdict'] | null = null;
   private recent: FoundEvent[] = [];
-  private sigma = 0;
-  private resolution = 0;
+  private readonly scale = freshScale();
 
   constructor(private readonly setup: ReaderSetup, private readonly sink: ReaderSink) {
     this.plan = setup.plan ?? standInPlan(setup.usualPressure ?? (setup.instrument?.range?.upper ?? 200) / 2);
@@ -123,7 +122,7 @@ export class RunReader {
       floor: holdFloor(plan),
       holdTime: plan.holdTime,
       minimum: minimum === undefined ? NaN : minimum - (setup.instrument?.resolution ?? 0) / 2,
-    }, {
+    }, this.scale, {
       found: (event) => this.found(event),
       attempt: (at) => this.attempt(at),
       cycleEnded: (record) => this.cycleEnded(record),
@@ -162,7 +161,8 @@ export class RunReader {
     if (pressure >= this.upperEnd) {
       if (++this.saturatedRun === 3) this.saturated(now);
     } else this.saturatedRun = 0;
-    stepGlitch(this.glitch, this.glitchSettings, this.sigma, this.resolution, this.intake.interval, now, pressure, this.glitches);
+    this.scale.interval = this.intake.interval;
+    stepGlitch(this.glitch, this.glitchSettings, this.scale, now, pressure, this.glitches);
   }
 
   mark(mark: Mark): void {
@@ -221,21 +221,22 @@ export class RunReader {
   /** Everything the reader knows, as plain data of its own: `restore` goes on from it as if nothing had happened. */
   snapshot(): ReaderState {
     const { intake, noise, glitch, spike, still, run, missing, lost, lastGood, lastSeen, latest, saturatedRun } = this;
-    const { lidWatched, lidOpen, lastVerdict, recent, sigma, resolution } = this;
+    const { lidWatched, lidOpen, lastVerdict, recent, scale } = this;
     return structuredClone({
       intake, noise, glitch, spike, still, run, missing, lost, lastGood, lastSeen, latest, saturatedRun,
-      lidWatched, lidOpen, lastVerdict, recent, sigma, resolution, tracker: this.tracker.snapshot(),
+      lidWatched, lidOpen, lastVerdict, recent, scale, tracker: this.tracker.state,
     });
   }
 
   /** Takes a snapshot up. It must come from a reader with the same set-up. */
   restore(state: ReaderState): void {
-    const { tracker, intake, noise, glitch, spike, still, ...rest } = structuredClone(state);
+    const { tracker, intake, noise, glitch, spike, still, scale, ...rest } = structuredClone(state);
     Object.assign(this.intake, intake);
     Object.assign(this.noise, noise);
     Object.assign(this.glitch, glitch);
     Object.assign(this.spike, spike);
     Object.assign(this.still, still);
+    Object.assign(this.scale, scale);
     Object.assign(this, rest);
     this.tracker.restore(tracker);
   }
@@ -246,12 +247,14 @@ export class RunReader {
   }
 
   private real(time: number, pressure: number, doubt: boolean): void {
-    learnNoise(this.noise, pressure);
-    this.resolution = this.knownResolution > 0 ? this.knownResolution : this.noise.step;
-    this.sigma = noiseSigma(this.noise, this.resolution);
-    const closed = this.tracker.sample(time, pressure, this.sigma, movingSigma(this.noise), this.resolution, this.intake.interval);
+    const { scale, noise } = this;
+    learnNoise(noise, pressure);
+    scale.resolution = this.knownResolution > 0 ? this.knownResolution : noise.step;
+    scale.sigma = noiseSigma(noise, scale.resolution);
+    scale.moving = movingSigma(noise);
+    const closed = this.tracker.sample(time, pressure);
     if (doubt) this.tracker.doubtful(time, pressure);
-    stepSpike(this.spike, this.limits, this.tracker.state.bins, this.sigma, time, pressure, doubt, this.onSpike);
+    stepSpike(this.spike, this.limits, this.tracker.state.bins, scale, time, pressure, doubt, this.onSpike);
     if (this.tracker.state.phase !== 'vented') stepStillness(this.still, time, pressure);
     if (closed) this.afterBin(time);
   }
@@ -383,7 +386,7 @@ export class RunReader {
   }
 
   private flush(): void {
-    flushGlitch(this.glitch, this.glitchSettings, this.sigma, this.resolution, this.intake.interval, this.glitches);
+    flushGlitch(this.glitch, this.glitchSettings, this.scale, this.glitches);
     endSpike(this.spike, this.limits, this.onSpike);
     this.spike.started = false;
     endStillness(this.still);

@@ -6,6 +6,7 @@ import { freshCycle, type CycleRecord } from './cycle-record.js';
 import { freshFall, stepFall, type FallState } from './fall-watch.js';
 import { addToFit, clearFitWindow, freshFitWindow, type FitWindowState } from './fit-window.js';
 import { beginHold, freshHold, noteTopUp, stepHold, type HoldState } from './hold-watch.js';
+import type { SignalScale } from './signal-scale.js';
 import { addToSlots, clearSlots, freshSettling, settledAt, slopeBetween, type SettlingState } from './settling.js';
 import { endStroke, freshStroke, stepStroke, strokeOpen, type StrokeState } from './stroke-detector.js';
 import { addToZero, clearZero, freshZero, zeroAfterVent, zeroBeforeRise, zeroDrift, type ZeroState } from './zero-watch.js';
@@ -71,14 +72,6 @@ export interface TrackerState {
   pending: PendingBin[];
 }
 
-export interface TrackerSnapshot {
-  readonly state: TrackerState;
-  readonly sigma: number;
-  readonly interval: number;
-  readonly resolution: number;
-  readonly rawSigma: number;
-}
-
 const freshState = (): TrackerState => ({
   phase: 'vented', phaseSince: 0, begun: false, attempt: false, record: freshCycle(), awaiting: null, ventedSince: 0,
   lastQuiet: 0, lastQuietKnown: false, inBandSince: NaN, firstInBand: NaN, lastActivity: 0, tenthAt: NaN, recentHigh: 0,
@@ -95,28 +88,15 @@ const keptStrokes = 400;
 export class CycleTracker {
   readonly state = freshState();
   private readonly bin: Bin = { time: 0, first: 0, last: 0, mean: 0, lowest: 0, highest: 0, count: 0 };
-  private sigma = 0;
-  private interval = 0;
-  private resolution = 0;
-  private rawSigma = 0;
   private readonly onStroke = (from: number, to: number, rise: number, start: number) => this.stroke(from, to, rise, start);
 
-  constructor(private readonly set: CycleSettings, private readonly sink: CycleSink) {}
+  constructor(private readonly set: CycleSettings, private readonly scale: SignalScale, private readonly sink: CycleSink) {}
 
-  /**
-   * One real sample: s, bar; noise of a sample with and without what rounding adds, resolution (bar) and usual spacing
-   * (s). True when a bin was closed.
-   */
-  sample(time: number, pressure: number, sigma: number, rawSigma: number, resolution: number, interval: number): boolean {
+  /** One real sample: s, bar. True when a bin was closed. */
+  sample(time: number, pressure: number): boolean {
     const s = this.state;
     const closed = addToBin(s.bins, time, pressure, this.bin);
-    if (closed) {
-      this.sigma = sigma;
-      this.rawSigma = rawSigma;
-      this.interval = interval;
-      this.resolution = resolution;
-      this.takeBin(this.bin);
-    }
+    if (closed) this.takeBin(this.bin);
     if (s.attempt && pressure < s.recentHigh) this.lookForBurst(time, pressure);
     return closed;
   }
@@ -151,18 +131,9 @@ export class CycleTracker {
     this.zeroIsKnown(true);
   }
 
-  /** All that the tracker knows, for `restore`. */
-  snapshot(): TrackerSnapshot {
-    const { sigma, interval, resolution, rawSigma } = this;
-    return { state: this.state, sigma, interval, resolution, rawSigma };
-  }
-
-  restore({ state, sigma, interval, resolution, rawSigma }: TrackerSnapshot): void {
+  /** Goes on from a state that another tracker with the same set-up had. */
+  restore(state: TrackerState): void {
     Object.assign(this.state, state);
-    this.sigma = sigma;
-    this.interval = interval;
-    this.resolution = resolution;
-    this.rawSigma = rawSigma;
   }
 
   /** The last cycle's vented reading has been taken (or cannot be had any more). */
@@ -190,7 +161,7 @@ export class CycleTracker {
   private takeBin(b: Bin): void {
     const s = this.state;
     const { limits } = this.set;
-    const sigma = Math.max(this.sigma / Math.sqrt(b.count), this.resolution * 0.1);
+    const sigma = Math.max(this.scale.sigma / Math.sqrt(b.count), this.scale.resolution * 0.1);
     s.lastBin = b.last;
     s.lastBinMean = b.mean;
     stepStroke(s.strokes, limits, b.time, b.mean, sigma, this.onStroke);
@@ -199,7 +170,7 @@ export class CycleTracker {
       this.ventedBin(b, sigma);
       return;
     }
-    s.recentHigh = highestWithin(s.bins, b.last, Math.max(limits.burstTime, 1.05 * this.interval) + 0.03);
+    s.recentHigh = highestWithin(s.bins, b.last, Math.max(limits.burstTime, 1.05 * this.scale.interval) + 0.03);
     this.watchPeak(b);
     this.watchFall(sigma, b);
     if (b.mean < limits.ventPressure) {
@@ -225,7 +196,7 @@ export class CycleTracker {
       if (Number.isNaN(s.zeroNow) || b.mean <= s.zeroNow + Math.max(5 * sigma, 0.5 * limits.strokeHeight)) {
         if (addToZero(s.zero, b.time, b.mean)) s.zeroNow = zeroAfterVent(s.zero);
         s.lastQuiet = b.last;
-        s.quietNoise = this.rawSigma;
+        s.quietNoise = this.scale.moving;
         s.lastQuietKnown = true;
       }
       this.zeroIsKnown(false);
@@ -258,7 +229,7 @@ export class CycleTracker {
   private watchPeak(b: Bin): void {
     const r = this.state.record;
     // A level bin shows its mean; only where the pressure moves within a bin is the single sample the better witness.
-    const level = b.highest - b.lowest <= 7 * this.sigma + this.resolution;
+    const level = b.highest - b.lowest <= 7 * this.scale.sigma + this.scale.resolution;
     const value = level ? b.mean : b.highest;
     if (r.peak === null || value > r.peak) {
       r.peak = value;
@@ -355,7 +326,7 @@ export class CycleTracker {
     const level = lineThrough(s.bins, b.time - 1, b.time, b.time);
     const line = slopeBetween(s.slots, b.time - limits.settleWindow, b.time);
     const settled = line === undefined ? level : line.level;
-    const step = this.resolution > 0 ? this.resolution : 1e-3;
+    const step = this.scale.resolution > 0 ? this.scale.resolution : 1e-3;
     if (Math.round(settled / step) * step < floor - 1e-9) {
       s.record.settledBelow ??= { at: b.last, level: settled };
       return;
@@ -363,7 +334,7 @@ export class CycleTracker {
     s.record.settledBelow = null;
     s.record.settled = b.last;
     s.record.settledBy = by;
-    s.record.interval = this.interval;
+    s.record.interval = this.scale.interval;
     beginHold(s.hold, { holdTime: this.set.holdTime, breachTime: limits.breachTime, minimum: this.set.minimum }, b.last);
     this.enter('holding', b.last);
   }
@@ -388,11 +359,11 @@ export class CycleTracker {
     const set = { holdTime: this.set.holdTime, breachTime: this.set.limits.breachTime, minimum: this.set.minimum };
     let n = 0;
     while (n < s.pending.length && (s.pending[n] as PendingBin).last <= time && s.hold.active) {
-      stepHold(s.hold, set, s.bins, s.fit, this.interval, s.pending[n] as PendingBin);
+      stepHold(s.hold, set, s.bins, s.fit, this.scale.interval, s.pending[n] as PendingBin);
       n++;
     }
     s.pending.splice(0, s.hold.active ? n : s.pending.length);
-    if (s.hold.done && s.record.holdNoise === null) s.record.holdNoise = this.rawSigma;
+    if (s.hold.done && s.record.holdNoise === null) s.record.holdNoise = this.scale.moving;
     if (!Number.isNaN(s.hold.breachAt) && s.record.breachAt === null) {
       s.record.breachAt = s.hold.breachAt;
       this.sink.found({ kind: 'breach', at: s.hold.breachAt, height: s.hold.breachDepth, pressure: s.hold.lowest });
@@ -421,7 +392,7 @@ export class CycleTracker {
     clearFitWindow(s.fit);
     r.strokes++;
     r.lastPumping = to;
-    r.rampNoise = r.rampNoise === null ? this.rawSigma : Math.min(r.rampNoise, this.rawSigma);
+    r.rampNoise = r.rampNoise === null ? this.scale.moving : Math.min(r.rampNoise, this.scale.moving);
     if (r.strokeFrom.length < keptStrokes) {
       r.strokeFrom.push(start);
       r.strokeRise.push(rise);
@@ -464,12 +435,12 @@ export class CycleTracker {
     const { limits } = this.set;
     const reference = s.fall.falling ? Math.max(s.fall.level, s.recentHigh) : s.recentHigh;
     const fall = s.recentHigh - pressure;
-    const span = Math.max(limits.burstTime, this.interval);
+    const span = Math.max(limits.burstTime, this.scale.interval);
     const needed = 1 - (1 - limits.burstFraction) ** (span / limits.burstTime);
     if (fall <= needed * reference || s.recentHigh < limits.attemptPressure) return;
     const at = this.lastTimeAbove(s.recentHigh - 0.1 * fall, time);
     // Slower than two samples a second, a quick vent looks the same.
-    const unclear = this.interval > 0.5;
+    const unclear = this.scale.interval > 0.5;
     this.consumeUntil(at);
     s.pending.length = 0;
     s.record.burst = { at, pressure: s.recentHigh, to: pressure, within: time - at, unclear };
@@ -481,7 +452,7 @@ export class CycleTracker {
   /** Time of the last bin (or first sample of the open one) that was still above `level`. */
   private lastTimeAbove(level: number, now: number): number {
     const { bins } = this.state;
-    if (bins.open.count > 1 && bins.open.highest > level) return Math.max(bins.open.first, Math.min(bins.open.last, now) - this.interval);
+    if (bins.open.count > 1 && bins.open.highest > level) return Math.max(bins.open.first, Math.min(bins.open.last, now) - this.scale.interval);
     for (let back = 0; back < bins.size; back++) {
       const i = binAt(bins, back);
       if ((bins.highest[i] as number) > level) return bins.time[i] as number;

@@ -1,5 +1,5 @@
 /**
- * The stretch that the leak is fitted on, as at most 192 averages: from the end of pumping to the end of the hold.
+ * The stretch that the leak is fitted on, as at most 128 averages: from the end of pumping to the end of the hold.
  * When the room is used up, neighbours are merged, so an hour costs no more memory than a minute.
  */
 export interface FitWindowState {
@@ -12,7 +12,7 @@ export interface FitWindowState {
 }
 
 /** Averages kept: enough to follow the quickest settling, few enough for a fit in a few milliseconds. */
-const room = 192;
+const room = 128;
 const narrowest = 0.1;
 
 export const freshFitWindow = (): FitWindowState => ({ width: narrowest, index: -1, times: [], means: [], counts: [] });

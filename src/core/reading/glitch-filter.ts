@@ -1,3 +1,5 @@
+import type { SignalScale } from './signal-scale.js';
+
 /**
  * Tells electrical glitches from hydraulic pressure.
  *
@@ -46,31 +48,26 @@ const implausible = 0.2;
 /** Share of the reference below which an unclear leap upwards is taken for a spike rather than a glitch. */
 const believable = 0.08;
 
-/** Takes a good sample. `sigma` bar noise, `resolution` bar, `interval` s usual spacing. */
-export function stepGlitch(
-  s: GlitchState, set: GlitchSettings, sigma: number, resolution: number, interval: number,
-  time: number, pressure: number, sink: GlitchSink,
-): void {
-  if (s.times.length === 0 && s.known > 0 && near(s, tolerance(set, sigma, resolution), time, pressure)) {
+/** Takes a good sample: s, bar. */
+export function stepGlitch(s: GlitchState, set: GlitchSettings, scale: SignalScale, time: number, pressure: number, sink: GlitchSink): void {
+  if (s.times.length === 0 && s.known > 0 && near(s, tolerance(set, scale), time, pressure)) {
     accept(s, time, pressure);
     sink.real(time, pressure, false);
     return;
   }
   s.times.push(time);
   s.pressures.push(pressure);
-  settle(s, set, sigma, resolution, interval, false, sink);
+  settle(s, set, scale, false, sink);
 }
 
 /** Hands on whatever is still held back: the recording stops or pauses here. Afterwards nothing is known. */
-export function flushGlitch(
-  s: GlitchState, set: GlitchSettings, sigma: number, resolution: number, interval: number, sink: GlitchSink,
-): void {
-  settle(s, set, sigma, resolution, interval, true, sink);
+export function flushGlitch(s: GlitchState, set: GlitchSettings, scale: SignalScale, sink: GlitchSink): void {
+  settle(s, set, scale, true, sink);
   s.known = 0;
 }
 
-const tolerance = (set: GlitchSettings, sigma: number, resolution: number): number =>
-  Math.max(7 * sigma, 1.5 * resolution, 1e-4 * set.reference);
+const tolerance = (set: GlitchSettings, scale: SignalScale): number =>
+  Math.max(7 * scale.sigma, 1.5 * scale.resolution, 1e-4 * set.reference);
 
 function accept(s: GlitchState, time: number, pressure: number): void {
   s.t4 = s.t3; s.p4 = s.p3;
@@ -94,11 +91,9 @@ function course(s: GlitchState, time: number): number {
   return s.p1 + ((s.p1 - s.p4) / (s.t1 - s.t4)) * (time - s.t1);
 }
 
-function settle(
-  s: GlitchState, set: GlitchSettings, sigma: number, resolution: number, interval: number, last: boolean, sink: GlitchSink,
-): void {
-  const tol = tolerance(set, sigma, resolution);
-  const span = Math.max(set.glitchWidth, 4.2 * interval);
+function settle(s: GlitchState, set: GlitchSettings, scale: SignalScale, last: boolean, sink: GlitchSink): void {
+  const tol = tolerance(set, scale);
+  const span = Math.max(set.glitchWidth, 4.2 * scale.interval);
   while (s.times.length > 0) {
     if (s.known === 0) {
       if (s.times.length < opening && !last) return;
@@ -112,7 +107,7 @@ function settle(
     }
     const back = returned(s, tol, last);
     if (back > 0) {
-      resolveExcursion(s, set, resolution, tol, back, sink);
+      resolveExcursion(s, set, scale.resolution, tol, back, sink);
       continue;
     }
     const newest = s.times[s.times.length - 1] as number;

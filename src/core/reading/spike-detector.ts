@@ -1,4 +1,5 @@
 import { binWidth, lowestBetween, type BinsState } from './bins.js';
+import type { SignalScale } from './signal-scale.js';
 
 /**
  * Short real excursions above the running envelope. A local top counts when the pressure was lower by `spikeHeight`
@@ -35,9 +36,9 @@ export const freshSpike = (): SpikeState => ({
   spikeAt: -1e9, spikeTop: 0, before: 0, after: 0, spikeDoubt: false, riseAt: 0, fallAt: 0,
 });
 
-/** Takes a real sample; `bins` holds the bins up to it, `sigma` is the noise in bar. */
+/** Takes a real sample; `bins` holds the bins up to it. */
 export function stepSpike(
-  s: SpikeState, set: SpikeSettings, bins: BinsState, sigma: number, time: number, pressure: number, doubt: boolean, sink: SpikeSink,
+  s: SpikeState, set: SpikeSettings, bins: BinsState, scale: SignalScale, time: number, pressure: number, doubt: boolean, sink: SpikeSink,
 ): void {
   if (!s.started) {
     s.started = true;
@@ -52,7 +53,7 @@ export function stepSpike(
     s.doubt = doubt;
     return;
   }
-  const height = Math.max(set.spikeHeight, 8 * sigma);
+  const height = Math.max(set.spikeHeight, 8 * scale.sigma);
   if (time - s.topAt > set.spikeWidth) {
     s.top = pressure;
     s.topAt = time;
