@@ -1,18 +1,12 @@
+import { isCalibrationOverdue, localZone } from '../acquisition/calibration-due.js';
 import type { ChannelConfig } from '../acquisition/channel-config.js';
 import type { Instrument } from '../core/trace.js';
 
-/** `2027-03-01` of a moment (ms since 1970), on the calendar of the place where the bench stands. */
-export function localDay(wall: number): string {
-  const date = new Date(wall);
-  const two = (n: number) => String(n).padStart(2, '0');
-  return `${date.getFullYear()}-${two(date.getMonth() + 1)}-${two(date.getDate())}`;
-}
-
 /**
- * What is known of a channel's transducer at a moment (ms since 1970). A calibration holds until the end of its due
- * day, local time. The certificate's uncertainty is expanded with k = 2; the standard uncertainty is half of it.
+ * What is known of a channel's transducer at a moment (ms since 1970), by the calendar of a time zone. The certificate's
+ * uncertainty is expanded with k = 2; the standard uncertainty is half of it.
  */
-export function instrumentOf(channel: ChannelConfig, wall: number): Instrument {
+export function instrumentOf(channel: ChannelConfig, wall: number, timeZone = localZone()): Instrument {
   const { calibration, range, resolution, accuracyClass } = channel;
   return {
     range,
@@ -20,7 +14,7 @@ export function instrumentOf(channel: ChannelConfig, wall: number): Instrument {
     ...(accuracyClass !== undefined && { accuracyClass }),
     ...(calibration !== undefined && {
       identity: `transducer ${calibration.serial}, certificate ${calibration.certificate} of ${calibration.date}, due ${calibration.due}`,
-      calibrationOverdue: localDay(wall) > calibration.due,
+      calibrationOverdue: isCalibrationOverdue(calibration.due, wall, timeZone),
       ...(calibration.uncertainty !== undefined && { calibrationUncertainty: calibration.uncertainty / 2 }),
     }),
   };
