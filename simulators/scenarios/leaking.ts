@@ -48,9 +48,9 @@ export const leaking: readonly Scenario[] = [
   family('leak-one-settling', 'a steady leak over a settling that is one plain exponential: the textbook case for a fit', 'fail', 'leak', (random) => {
     const base = limited(random, 2, 4, 'constant');
     const { assembly } = base.bench;
-    // Water that cools at once leaves the creep of the hose alone.
+    // Water that cools at once leaves the creep of the hose alone; a transducer without gain error leaves the fit alone.
     const one = { ...assembly, cooling: 0.3, creep: [{ compliance: random.between(0.02, 0.05) * assembly.expansion, timeConstant: random.between(6, 12) }] };
-    return changed(base, { transducer: { wander: 0 }, bench: { leaks: base.bench.leaks, assembly: one } });
+    return changed(base, { transducer: { wander: 0, gainError: 0, drift: 0 }, bench: { leaks: base.bench.leaks, assembly: one } });
   }),
   family('leak-allowed', 'a leak well below the leak limit', 'pass', null, (r) => limited(r, 0.05, 0.25, r.pick(['orifice', 'laminar']))),
   { name: 'leak-near-limit', summary: 'a leak at the leak limit, give or take a little', intends: null, build: (r) => limited(r, 0.9, 1.1, 'orifice') },

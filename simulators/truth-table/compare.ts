@@ -87,7 +87,9 @@ function leakError(outcomes: readonly Outcome[], truth: Truth, plan: Plan): Comp
   const real = truth.cycles[0];
   if (!truth.observable || cycle?.leak == null || cycle.settled === null || cycle.holdEnd === null || real?.leak == null) return null;
   if (cycle.holdEnd - cycle.settled < 0.99 * plan.holdTime || real.leak.startedAt !== null || truth.signal.wander > 0 || cycle.topUps > 0) return null;
-  const n = Math.round((cycle.holdEnd - cycle.settled + 10) * Math.min(truth.signal.rate, 50));
+  // The bound counts all readings from the last stroke on: what the fit may use.
+  const from = real.strokeTimes[real.strokeTimes.length - 1] ?? cycle.settled - 10;
+  const n = Math.round((cycle.holdEnd - from) * Math.min(truth.signal.rate, 50));
   const step = 1 / Math.min(truth.signal.rate, 50);
   const sigma = truth.signal.noise / Math.sqrt(Math.max(1, truth.signal.rate / 50));
   const bound = leakRateBound({ time: Array.from({ length: n }, (_, i) => i * step), sigma, tau: Math.max(cycle.leak.timeConstant, 1), c: cycle.leak.settling });

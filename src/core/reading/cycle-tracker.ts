@@ -405,7 +405,7 @@ export class CycleTracker {
     const { bins } = this.state;
     const before = lineThrough(bins, from - 1, from, from);
     const after = lineThrough(bins, to, to + 5, to);
-    return !(after - before < 0.5 * rise);
+    return !(after - before < Math.max(0.5 * rise, 0.8 * this.set.limits.strokeHeight));
   }
 
   /** The pump works again on a bench that was let down only in part. */

@@ -135,7 +135,8 @@ export function settledAt(s: SettlingState, set: SettlingSettings, since: number
   const early = slopeBetween(s, now - 2 * w, now - w);
   if (late === undefined || early === undefined) return null;
   const error = Math.hypot(late.error, early.error);
-  const allowed = Math.max(2 * error, 0.01 * set.settleSlope);
+  // A leak through an opening slackens a little as the pressure falls; settling slackens far more from window to window.
+  const allowed = Math.max(2 * error, 0.03 * Math.abs(late.slope), 0.01 * set.settleSlope);
   return error <= 0.25 * set.settleSlope && Math.abs(late.slope - early.slope) <= allowed ? 'steady' : null;
 }
 
