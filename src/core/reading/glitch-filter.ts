@@ -192,7 +192,8 @@ function resolveExcursion(
     }
   }
   const size = Math.abs(height);
-  if (size < Math.max(tol, 3 * resolution, 5e-4 * set.reference)) {
+  // Stamps that jitter make a steep rise look ragged: what is small against the rise itself is not told.
+  if (size < Math.max(tol, 3 * resolution, 5e-4 * set.reference, 0.5 * Math.abs(endPressure - s.p1))) {
     take(s, n, false, sink);
     return;
   }
