@@ -5,17 +5,9 @@ import { keygen, signerFrom } from '../../src/records/seal.js';
 import type { Store } from '../../src/records/store.js';
 import { verifyLedger } from '../../src/records/verify-ledger.js';
 import { emptyFolder, morning, record, storeWithRuns } from './example-store.js';
+import { tamper } from './tamper.js';
 
 const threeRuns = (options = {}) => storeWithRuns(join(emptyFolder(), 'bench.db'), 3, options);
-
-/** Does to the tables what someone with the file and a database program could do. */
-function tamper(store: Store, sql: string, ...values: unknown[]): void {
-  const triggers = store.db.prepare<[], string>("SELECT name FROM sqlite_schema WHERE type = 'trigger'").pluck().all();
-  for (const name of triggers) store.db.exec(`DROP TRIGGER ${name}`);
-  store.db.pragma('foreign_keys = OFF');
-  store.db.pragma('ignore_check_constraints = ON');
-  expect(store.db.prepare(sql).run(...values).changes).toBeGreaterThan(0);
-}
 
 const named = (store: Store): { ledger: number | null; run: number; sentence: string } => {
   const { intact, breaches } = verifyLedger(store);
