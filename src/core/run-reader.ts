@@ -314,7 +314,7 @@ export class RunReader {
     const notes = run.dropped > 0 ? [...run.notes, `${run.dropped} more events were counted but not listed.`] : run.notes;
     const outcome = judgeRun(
       {
-        plan, limits: this.limits, instrument: this.setup.instrument ?? {}, step: this.shown(), resolution: known,
+        plan, limits: this.limits, instrument: this.setup.instrument ?? {}, step: this.shown(), resolution: known, seenStep: this.noise.step,
         noise: movingSigma(this.noise), interval: this.intake.interval, cycles: records,
         suspectedUnit: this.setup.plan === null ? null : suspectUnit(level, plan.testPressure), lidWatched: this.lidWatched, origin,
       },

@@ -14,6 +14,8 @@ export interface RunContext {
   readonly step: number;
   /** bar, `null` where no two different readings were seen. */
   readonly resolution: number | null;
+  /** bar: smallest step between neighbouring readings, 0 where none was seen. */
+  readonly seenStep: number;
   /** bar, noise of a sample. */
   readonly noise: number;
   /** s, usual spacing of samples. */

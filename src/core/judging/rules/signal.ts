@@ -13,7 +13,7 @@ export interface Doubt {
 
 /** Rule `data`: the readings must be such that they can tell. */
 export function signal(c: RunContext): Finding {
-  const doubts = [...wholeRun(c), ...c.cycles.flatMap((r) => [...gaps(r), ...saturation(c, r), ...flatline(c, r), ...zero(c, r)])];
+  const doubts = [...wholeRun(c), ...c.cycles.flatMap((r) => [...unseenRise(r), ...gaps(r), ...saturation(c, r), ...flatline(c, r), ...zero(c, r)])];
   const first = doubts[0];
   if (first === undefined) return finding('data', 'met', 'The readings are complete and plausible.', { unit: '' });
   const more = doubts.length > 1 ? ` ${doubts.slice(1).map((d) => `${d.text}.`).join(' ')}` : '';
@@ -29,8 +29,9 @@ function wholeRun(c: RunContext): Doubt[] {
     doubts.push({ at: null, text: 'The calibration of the transducer was overdue' });
   }
   const finest = finestTolerance(c);
-  if (c.resolution !== null && finest !== null && c.resolution > finest / 2) {
-    doubts.push({ at: null, text: `The readings come in steps of ${bar(c.resolution, c.resolution)}, too coarse for a limit of ${bar(finest, finest / 10)}` });
+  const step = Math.max(c.resolution ?? 0, c.seenStep);
+  if (finest !== null && step > finest / 2) {
+    doubts.push({ at: null, text: `The readings come in steps of ${bar(step, step / 10)}, too coarse for a limit of ${bar(finest, finest / 10)}` });
   }
   return doubts;
 }
@@ -45,6 +46,12 @@ function finestTolerance({ plan }: RunContext): number | null {
   if (tolerances.length === 0) return minimumDuringHold(plan) === undefined ? null : resolve(plan.reachTolerance, plan.testPressure) || null;
   return Math.min(...tolerances);
 }
+
+/** Without the rise neither the vented reading nor the peak is known, and nothing shows that the sensor follows. */
+const unseenRise = (r: CycleRecord): Doubt[] =>
+  r.startsPressurised && r.arrived && r.reached === null
+    ? [{ at: r.settled, text: 'The recording began at test pressure: neither the rise nor the vented reading before it was seen' }]
+    : [];
 
 const gaps = (r: CycleRecord): Doubt[] =>
   r.gaps.slice(0, 3).map((g) => ({ at: g.from, text: `No data for ${seconds(g.to - g.from)} from ${seconds(g.from)} on` }));
