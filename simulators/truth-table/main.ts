@@ -1,4 +1,4 @@
-import { readFileSync, readdirSync } from 'node:fs';
+import { existsSync, readFileSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { parse } from 'yaml';
 import { judge } from '../../src/core/judge.js';
@@ -37,14 +37,18 @@ function simulated(seeds: number, only: string | undefined): Comparison[] {
   return all;
 }
 
+/** Judges NAME.csv by NAME.plan.yaml, NAME.thresholds.yaml (where there is one) and the instrument of NAME.truth.json. */
 function recorded(folder: string): Comparison[] {
   return readdirSync(folder).filter((f) => f.endsWith('.truth.json')).map((file) => {
     const name = file.slice(0, -'.truth.json'.length);
     const text = (suffix: string) => readFileSync(join(folder, `${name}${suffix}`), 'utf8');
     const plan = parsePlan(parse(text('.plan.yaml')), `${name}.plan.yaml`);
+    const own = existsSync(join(folder, `${name}.thresholds.yaml`));
+    const thresholds = parseThresholds(own ? parse(text('.thresholds.yaml')) : undefined, `${name}.thresholds.yaml`);
     const truth = JSON.parse(text('.truth.json')) as Truth;
-    const read = importTrace(text('.csv'), `${name}.csv`);
-    return compare(name, judge(read.trace, plan, parseThresholds(undefined, ''), read.report.resolution === null ? {} : { resolution: read.report.resolution }), truth, plan);
+    const { trace, report } = importTrace(text('.csv'), `${name}.csv`);
+    const instrument = { ...(report.resolution === null ? {} : { resolution: report.resolution }), ...truth.instrument };
+    return compare(name, judge(trace, plan, thresholds, instrument), truth, plan);
   });
 }
 
