@@ -100,7 +100,7 @@ function weighedFit({ window, profile, search }: PlainFit, resolution: number): 
   const { n, time, pressure, weight, whitener, span, count } = window;
   let { best, points } = search;
   let noise = estimateNoise(whitener, [window.ones, ...window.exponentialPlane(best.tau), time], pressure, count);
-  for (let round = 0; round < 2 && noise.shape !== whiteNoise; round++) {
+  for (let round = 0; round < 2; round++) {
     profile.prepare();
     const before = best.tau;
     ({ best, points } = searchTau(profile, window.tauMin, window.tauMax, n - 4));
@@ -135,7 +135,7 @@ function weighedFit({ window, profile, search }: PlainFit, resolution: number): 
     timeConstant: best.tau,
     noise: Math.sqrt(variance),
     correlation: noise.correlation,
-    lackOfFit: lackOfFit(window, best.tau, noise.correlation),
+    lackOfFit: lackOfFit(window, best.tau, noise.place),
     rss,
     n,
     dof: noise.dof,

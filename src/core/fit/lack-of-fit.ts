@@ -1,5 +1,5 @@
 import type { FitWindow } from './fit-window.js';
-import { likeliestNoise } from './noise-estimate.js';
+import { likeliestNoise, type NoisePlace } from './noise-estimate.js';
 import { columnBlock, dot, orthonormal, project } from './orthogonal.js';
 import { incompleteBeta } from './student-t.js';
 
@@ -16,15 +16,15 @@ export interface LackOfFit {
 /**
  * F test of two further exponentials (tau / 4 and 2.5 tau) next to the fit made linear around tau. The noise is
  * estimated with them in the model, so that a poor fit is not taken for correlated noise. Changes the whitener's shape.
- * @param correlation of neighbouring bins without them: an upper bound of that with them
+ * @param noise as found without them: an upper bound of that with them
  */
-export function lackOfFit(window: FitWindow, tau: number, correlation: number): LackOfFit {
+export function lackOfFit(window: FitWindow, tau: number, noise: NoisePlace): LackOfFit {
   const { n, time, pressure, whitener } = window;
   const small = [window.ones, time, ...window.exponentialPlane(tau)];
   const large = orthonormal([...small, window.exponential(tau / 4), window.exponential(2.5 * tau)]);
   const extra = large.length - orthonormal(small).length;
   if (extra < 1 || n - large.length < 2) return { ratio: 0, chance: 1, significant: false };
-  likeliestNoise(whitener, large, pressure, window.count, correlation);
+  likeliestNoise(whitener, large, pressure, window.count, noise);
 
   const [rest = new Float64Array(n), ...basis] = columnBlock(n, large.length + 1);
   large.forEach((column, j) => whitener.whiten(column, basis[j] as Float64Array));

@@ -19,8 +19,11 @@ export interface LeakOnset {
   readonly leakRate: number;
   /** bar/min: `leakRate` +- 1.96 of it is the 95 % interval, given the onset. */
   readonly standardError: number;
-  /** bar/min lost before. */
+  /** bar/min lost before: uncertain where the pressure was still settling. */
   readonly leakRateBefore: number;
+  /** bar/min by which the loss grew at once, positive; better known than either rate. */
+  readonly growth: number;
+  /** bar/min */ readonly growthError: number;
   /** Probability of so clear a bend at one given time by chance; accepted below `bendChance`. */
   readonly chance: number;
 }
@@ -31,8 +34,8 @@ export interface LeakOnset {
  */
 export const bendChance = 1e-5;
 
-/** The same for the first look. */
-const firstChance = 2e-3;
+/** The same for a first look, whose settling takes part of the bend for itself. */
+const firstChance = 0.02;
 
 /** Places tried, and the share of the window at either end where a bend cannot be told from noise. */
 const places = 48;
@@ -49,17 +52,18 @@ export function findLeakOnset(bins: Bins, range: TauRange = {}): LeakOnset | nul
   const all = usableColumns(bins);
   if (all.time.length < fewest) return null;
   const { window } = plainFit(all, range);
-  // The noise is estimated with the best bend in the model, or a plain bend would pass for correlated noise. The time
-  // constants are fitted once without the bend, which may take part of it for itself, and once with it: two settlings
-  // can look like one with a bend, so both have to be clear.
-  const rough = scan(window, { bend: null, taus: settlingTerms(window, []) });
+  // The noise is estimated with the best bend in the model, or a plain bend would pass for correlated noise; and so are
+  // the time constants, or they would take part of the bend for themselves.
+  const alone = settlingTerms(window, []);
+  const rough = scan(window, { bend: null, taus: alone });
   if (rough === null) return null;
-  const bend = bendColumn(window, rough.at);
-  const first = scan(window, { bend, taus: rough.taus });
-  if (first === null || !(chanceOf(first) < firstChance)) return null;
-  const second = scan(window, { bend: bendColumn(window, first.at), taus: settlingTerms(window, [bend]) });
+  const first = scan(window, { bend: bendColumn(window, rough.at), taus: alone });
+  if (first === null || !(chanceOf(first, first.gain) < firstChance)) return null;
+  const bend = bendColumn(window, first.at);
+  const second = scan(window, { bend, taus: settlingTerms(window, [bend], alone.length) });
   if (second === null) return null;
-  const chance = chanceOf(second);
+  // Settling can look like other settling with a bend: what counts is the gain over the best settling without one.
+  const chance = chanceOf(second, Math.min(second.gain, settledAlone(window, alone) - second.rss));
   if (!(chance < bendChance)) return null;
   return describe(window, second, chance);
 }
@@ -68,11 +72,17 @@ interface Bend {
   /** s from the window's start. */ readonly at: number;
   readonly spread: number;
   readonly taus: readonly number[];
-  /** Size of the bend over its standard error, positive downward. */ readonly t: number;
+  /** bar/s by which the slope falls. */ readonly size: number;
+  /** Whitened sum of squared residuals with it, and by how much it is less than without. */
+  readonly rss: number;
+  readonly gain: number;
+  /** Of the whitened errors, what not knowing the noise adds. */
+  readonly variance: number;
   readonly dof: number;
 }
 
-const chanceOf = (bend: Bend): number => studentCdf(-bend.t, bend.dof);
+/** Probability that noise at one given time makes a gain as large as this. */
+const chanceOf = ({ variance, dof }: Bend, gain: number): number => studentCdf(-Math.sqrt(Math.max(0, gain) / variance), dof);
 
 const bendColumn = (window: FitWindow, at: number): Float64Array => window.time.map((t) => Math.max(0, t - at));
 
@@ -97,7 +107,7 @@ function scan(window: FitWindow, { bend, taus }: { bend: Float64Array | null; ta
 
   const column = new Float64Array(n);
   const tried: { at: number; gain: number }[] = [];
-  let best = { at: 0, gain: 0 };
+  let best = { at: 0, gain: 0, size: 0 };
   let upward = 0;
   const look = (at: number): void => {
     whitener.whiten(bendColumn(window, at), column);
@@ -108,7 +118,7 @@ function scan(window: FitWindow, { bend, taus }: { bend: Float64Array | null; ta
     const along = dot(column, rest);
     const gain = (along * along) / information;
     if (along > 0) upward = Math.max(upward, gain);
-    const found = { at, gain: along < 0 ? gain : 0 };
+    const found = { at, gain: along < 0 ? gain : 0, size: -along / information };
     tried.push(found);
     if (found.gain > best.gain) best = found;
   };
@@ -134,9 +144,12 @@ function scan(window: FitWindow, { bend, taus }: { bend: Float64Array | null; ta
   mean /= weights;
   return {
     at: best.at,
+    size: best.size,
     taus,
     spread: Math.sqrt(Math.max(0, square / weights - mean * mean) + (step / 5) ** 2 / 12),
-    t: Math.sqrt(best.gain / (variance * noise.inflation)),
+    rss: rss - best.gain,
+    gain: best.gain,
+    variance: variance * noise.inflation,
     dof: Math.min(dof, noise.dof),
   };
 }
@@ -152,7 +165,14 @@ function spareTerms(window: FitWindow, taus: readonly number[]): Float64Array[] 
   return [(sorted[0] as number) / 2.5, ...between, (sorted[sorted.length - 1] as number) * 2.5].map((tau) => window.exponential(tau));
 }
 
-function describe(window: FitWindow, { at, spread }: Bend, chance: number): LeakOnset {
+/** Whitened sum of squared residuals of settling alone, its slowest term fitted again under the noise now in the whitener. */
+function settledAlone(window: FitWindow, taus: readonly number[]): number {
+  const [, ...others] = [...taus].sort((a, b) => b - a);
+  const linear = [window.ones, ...spareTerms(window, taus), ...others.flatMap((tau) => window.exponentialPlane(tau)), window.time];
+  return searchTau(window.profile(orthonormal(linear)), window.tauMin, window.tauMax, window.n - linear.length - 2).best.rss;
+}
+
+function describe(window: FitWindow, { at, spread, size, gain, variance }: Bend, chance: number): LeakOnset {
   const { n, time, pressure, whitener, ones, count, tauMin, tauMax, span } = window;
   const before = time.map((t) => Math.min(t, at));
   const after = bendColumn(window, at);
@@ -169,6 +189,8 @@ function describe(window: FitWindow, { at, spread }: Bend, chance: number): Leak
     leakRate: -60 * mixture.slope,
     standardError: (60 * mixture.halfWidth * stretch) / 1.959963984540054,
     leakRateBefore: -60 * (profile.coefficients(best.tau, mixture.straight < 0.05 ? best.amplitude : 0)[1] as number),
+    growth: 60 * size,
+    growthError: 60 * size * Math.sqrt(variance / gain),
     chance,
   };
 }

@@ -7,10 +7,18 @@ export interface NoiseEstimate {
   readonly shape: NoiseShape;
   /** Correlation of neighbouring bins, -0.3 to below 1. */
   readonly correlation: number;
-  /** Factor of the last coefficient's variance: its geometric mean over the likely correlations against that at the best. */
+  /** Factor of the last coefficient's variance: its geometric mean over the likely noises against that at the best. */
   readonly inflation: number;
   /** Degrees of freedom of that variance (Satterthwaite, Biometrics 2 (1946) 110). */
   readonly dof: number;
+  /** Where it was found. */
+  readonly place: NoisePlace;
+}
+
+/** A noise: Fisher z of the correlated part's correlation from bin to bin, and the share of white noise beside it. */
+export interface NoisePlace {
+  readonly z: number;
+  readonly whiteShare: number;
 }
 
 /** Largest correlation looked for, as its Fisher z: 0.995. */
@@ -22,6 +30,13 @@ const gridZ = [0.08, 0.25, 0.5, 0.9, 1.4, 2, largestZ];
  * standard error is right on the mean.
  */
 const smallestZ = -0.3;
+
+/** Shares of white noise (of the variance) that are tried besides none: a transducer drifts slowly, its input is white. */
+const whiteShares = [0.5, 0.8, 0.95];
+
+/** What a share of white noise has to gain in twice the log likelihood to be believed, and its weight before that. */
+const shareGain = 2;
+const shareWeight = 0.15;
 
 /**
  * Correlation of the noise around a linear model by restricted maximum likelihood (Harville, Journal of the American
@@ -36,47 +51,72 @@ export function estimateNoise(
   pressure: Float64Array,
   count: number,
 ): NoiseEstimate {
-  const likelihood = new Likelihood(whitener, columns, pressure, count);
-  const { n, k } = likelihood;
-  const z = likelihood.likeliest(largestZ);
-  const at = likelihood.at;
-  const { cost: least, variance: plain } = at(z);
+  const restricted = new RestrictedFit(whitener, columns, pressure, count);
+  const { n, k } = restricted;
+  const optima = [0, ...whiteShares].map((whiteShare) => {
+    const likelihood = new Likelihood(restricted, whiteShare);
+    const z = likelihood.likeliest(whiteShare === 0 ? smallestZ : 0, largestZ);
+    return { likelihood, whiteShare, z, ...likelihood.at(z) };
+  });
+  const [plain, ...mixed] = optima;
+  let best = plain as (typeof optima)[number];
+  for (const other of mixed) if (other.cost < best.cost - (best === plain ? shareGain : 0)) best = other;
 
-  const step = 1.2 * deviationOf(at, z, 1 / Math.sqrt(n - k));
-  let total = 0;
-  let meanLog = 0;
-  let meanSquare = 0;
+  const doubt = new LogMoments();
+  const log = (variance: number): number => Math.log(variance / best.variance);
+  const step = 1.2 * deviationOf(best.likelihood.at, best.z, 1 / Math.sqrt(n - k));
   for (let j = -2; j <= 2; j++) {
-    const x = z + j * step;
-    if (x < smallestZ || x > largestZ) continue;
-    const { cost, variance } = at(x);
-    const weight = Math.exp((least - cost) / 2);
-    if (!(weight > 1e-6)) continue;
-    const log = Math.log(variance / plain);
-    total += weight;
-    meanLog += weight * log;
-    meanSquare += weight * log * log;
+    const x = best.z + j * step;
+    if (x < (best.whiteShare === 0 ? smallestZ : 0) || x > largestZ) continue;
+    const { cost, variance } = best.likelihood.at(x);
+    doubt.add(Math.exp((best.cost - cost) / 2), log(variance));
   }
-  const sure = !(total > 0);
-  const doubt = sure ? 0 : Math.max(0, meanSquare / total - (meanLog / total) ** 2);
+  const whole = doubt.total;
+  for (const other of optima) {
+    if (other !== best) doubt.add(whole * (other === plain ? 1 : shareWeight) * Math.exp((best.cost - other.cost) / 2), log(other.variance));
+  }
   return {
-    shape: likelihood.take(z),
-    correlation: Math.tanh(z),
-    inflation: sure ? 1 : Math.exp(meanLog / total),
-    dof: 2 / (doubt + 2 / (n - k)),
+    shape: restricted.take(best),
+    correlation: (1 - best.whiteShare) * Math.tanh(best.z),
+    inflation: Math.exp(doubt.mean),
+    dof: 2 / (doubt.variance + 2 / (n - k)),
+    place: { z: best.z, whiteShare: best.whiteShare },
   };
 }
 
-/** As `estimateNoise`, the shape alone; `most` is a correlation that it will not exceed by much. */
+/** As `estimateNoise` for a larger model, the shape alone: the share of white noise as it was, the correlation up to it. */
 export function likeliestNoise(
   whitener: Whitener,
   columns: readonly Float64Array[],
   pressure: Float64Array,
   count: number,
-  most: number,
+  { z, whiteShare }: NoisePlace,
 ): NoiseShape {
-  const likelihood = new Likelihood(whitener, columns, pressure, count);
-  return likelihood.take(likelihood.likeliest(Math.min(largestZ, Math.atanh(most) + 1 / Math.sqrt(pressure.length))));
+  const restricted = new RestrictedFit(whitener, columns, pressure, count);
+  const most = Math.min(largestZ, z + 1 / Math.sqrt(pressure.length));
+  return restricted.take({ whiteShare, z: new Likelihood(restricted, whiteShare).likeliest(whiteShare === 0 ? smallestZ : 0, most) });
+}
+
+/** Mean and variance under weights; what is not finite or too light is passed over. */
+class LogMoments {
+  total = 0;
+  private sum = 0;
+  private square = 0;
+
+  add(weight: number, value: number): void {
+    if (!(weight > 1e-6) || !Number.isFinite(value)) return;
+    this.total += weight;
+    this.sum += weight * value;
+    this.square += weight * value * value;
+  }
+
+  get mean(): number {
+    return this.total > 0 ? this.sum / this.total : 0;
+  }
+
+  get variance(): number {
+    return this.total > 0 ? Math.max(0, this.square / this.total - this.mean ** 2) : 0;
+  }
 }
 
 interface Fitted {
@@ -86,54 +126,34 @@ interface Fitted {
   readonly variance: number;
 }
 
-/** Restricted likelihood over the Fisher z of the correlation of neighbouring bins; remembers what it has worked out. */
+/** Restricted likelihood over z at one share of white noise; remembers what it has worked out. */
 class Likelihood {
-  readonly n: number;
-  readonly k: number;
-  private readonly restricted: RestrictedFit;
   private readonly seen = new Map<number, Fitted>();
 
   constructor(
-    private readonly whitener: Whitener,
-    columns: readonly Float64Array[],
-    pressure: Float64Array,
-    private readonly count: number,
-  ) {
-    const basis = orthonormal(columns);
-    // The restricted likelihood does not change when a part along the columns is taken out of the data.
-    const rest = Float64Array.from(pressure);
-    for (const q of basis) project(q, rest);
-    this.n = pressure.length;
-    this.k = basis.length;
-    this.restricted = new RestrictedFit(whitener, basis, rest);
-  }
+    private readonly restricted: RestrictedFit,
+    private readonly whiteShare: number,
+  ) {}
 
   readonly at = (z: number): Fitted => {
     const known = this.seen.get(z);
     if (known !== undefined) return known;
-    const possible = this.whitener.shape(shapeWithCorrelation(Math.tanh(z), this.count));
-    const found = possible ? this.restricted.evaluate() : { cost: Infinity, variance: Number.NaN };
+    const found = this.restricted.at({ z, whiteShare: this.whiteShare });
     this.seen.set(z, found);
     return found;
   };
 
-  /** Best z up to `most`. */
-  likeliest(most: number): number {
-    const grid = [smallestZ, -0.1, ...gridZ.filter((z) => z < most), Math.max(most, 0)];
+  /** Best z from `least` to `most`. */
+  likeliest(least: number, most: number): number {
+    const grid = least < 0 ? [least, -0.1] : [0];
+    grid.push(...gridZ.filter((z) => z < most), Math.max(most, 0.02));
     let from = 0;
     for (let i = 1; i < grid.length && i <= from + 2; i++) {
       if (this.at(grid[i] as number).cost < this.at(grid[from] as number).cost) from = i;
     }
     const low = grid[Math.max(0, from - 1)] as number;
     const high = grid[Math.min(grid.length - 1, from + 1)] as number;
-    return boundedMinimum((x) => this.at(x).cost, low, high, 0.1 / Math.sqrt(this.n));
-  }
-
-  /** Leaves the whitener with the shape of this z. */
-  take(z: number): NoiseShape {
-    const shape = shapeWithCorrelation(Math.tanh(z), this.count);
-    this.whitener.shape(shape);
-    return shape;
+    return boundedMinimum((x) => this.at(x).cost, low, high, 0.1 / Math.sqrt(this.restricted.n));
   }
 }
 
@@ -146,8 +166,12 @@ function deviationOf(at: (z: number) => { cost: number }, z: number, spread: num
   return curvature > 0 ? Math.max(spread, Math.min(1, Math.sqrt(2 / curvature))) : 1;
 }
 
-/** Restricted likelihood of one noise shape, from the whitened columns' scalar products (they start out orthonormal). */
+/** Restricted likelihood of one noise, from the scalar products of the whitened columns, which start out orthonormal. */
 class RestrictedFit {
+  readonly n: number;
+  readonly k: number;
+  private readonly basis: readonly Float64Array[];
+  private readonly rest: Float64Array;
   private readonly whitened: readonly Float64Array[];
   private readonly data: Float64Array;
   private readonly lower: Float64Array;
@@ -155,20 +179,40 @@ class RestrictedFit {
 
   constructor(
     private readonly whitener: Whitener,
-    private readonly basis: readonly Float64Array[],
-    private readonly rest: Float64Array,
+    columns: readonly Float64Array[],
+    pressure: Float64Array,
+    private readonly count: number,
   ) {
-    const block = columnBlock(rest.length, basis.length + 1);
-    this.data = block[0] as Float64Array;
-    this.whitened = block.slice(1);
-    this.lower = new Float64Array(basis.length ** 2);
-    this.along = new Float64Array(basis.length);
+    this.basis = orthonormal(columns);
+    this.n = pressure.length;
+    this.k = this.basis.length;
+    const [data, rest, ...whitened] = columnBlock(this.n, this.k + 2) as [Float64Array, Float64Array, ...Float64Array[]];
+    this.data = data;
+    this.whitened = whitened;
+    this.lower = new Float64Array(this.k ** 2);
+    this.along = new Float64Array(this.k);
+    // The restricted likelihood does not change when a part along the columns is taken out of the data.
+    rest.set(pressure);
+    for (const q of this.basis) project(q, rest);
+    this.rest = rest;
   }
 
-  evaluate(): Fitted {
-    const { whitener, basis, whitened, data, rest, lower, along } = this;
-    const k = basis.length;
-    const n = rest.length;
+  /** Leaves the whitener with the shape of this noise. */
+  take({ z, whiteShare }: NoisePlace): NoiseShape {
+    const { decay, strength } = shapeWithCorrelation(Math.tanh(z), this.count);
+    const shape = { decay, strength: strength * (1 - whiteShare) };
+    this.whitener.shape(shape);
+    return shape;
+  }
+
+  at({ z, whiteShare }: NoisePlace): Fitted {
+    const { decay, strength } = shapeWithCorrelation(Math.tanh(z), this.count);
+    const possible = this.whitener.shape({ decay, strength: strength * (1 - whiteShare) });
+    return possible ? this.evaluate() : { cost: Infinity, variance: Number.NaN };
+  }
+
+  private evaluate(): Fitted {
+    const { whitener, basis, whitened, data, rest, lower, along, n, k } = this;
     basis.forEach((q, j) => whitener.whiten(q, whitened[j] as Float64Array));
     whitener.whiten(rest, data);
     let logDeterminant = whitener.logDeterminant;

@@ -11,22 +11,29 @@ const mostTerms = 3;
  * further one has to lower the pressure (a real settling is a sum of falling exponentials, so its course is hollow) and
  * to be plain: 4 sigma.
  * @param extra linear columns that are fitted as well, besides the straight line
+ * @param most terms at most
  */
-export function settlingTerms(window: FitWindow, extra: readonly Float64Array[]): number[] {
+export function settlingTerms(window: FitWindow, extra: readonly Float64Array[], most = mostTerms): number[] {
   const { n, ones, time, tauMin, tauMax, whitener } = window;
   whitener.shape(whiteNoise);
   let taus = [searchTau(window.profile([ones, ...extra, time]), tauMin, tauMax, n - 4).best.tau];
-  while (taus.length < mostTerms) {
+  while (taus.length < most) {
     const profile = window.profile([ones, ...extra, ...taus.map((tau) => window.exponential(tau)), time]);
     const { points } = searchTau(profile, tauMin, tauMax, n - 4);
     const falling = points.filter((p) => p.amplitude > 0);
     if (falling.length === 0) break;
     const next = falling.reduce((a, b) => (b.rss < a.rss ? b : a));
     if (profile.rssAlone - next.rss < (16 * next.rss) / n) break;
-    taus = refined(window, extra, [...taus, next.tau]);
+    const more = refined(window, extra, [...taus, next.tau]);
+    if (!apart(more)) break;
+    taus = more;
   }
   return taus;
 }
+
+/** Terms nearer than this are one term, and cannot be told apart in a fit. */
+const apart = (taus: readonly number[]): boolean =>
+  [...taus].sort((a, b) => a - b).every((tau, i, sorted) => i === 0 || tau > 1.3 * (sorted[i - 1] as number));
 
 /** Gauss-Newton steps on the logarithms of the time constants; a step that makes the fit worse is halved. */
 function refined(window: FitWindow, extra: readonly Float64Array[], start: readonly number[]): number[] {
