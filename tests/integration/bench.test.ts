@@ -4,11 +4,12 @@ import { testPlaylist } from '../../simulators/player.js';
 import { run as runOf, type ScenarioRun } from '../../simulators/run-scenario.js';
 import type { Finding } from '../../src/core/outcome.js';
 import { build, eventually } from './command-line.js';
+import { unhurried } from './unhurried.js';
 import { LivePage, openBrowser } from './live-page.js';
 import { SerialBench } from './serial-bench.js';
 
 const seed = 1;
-const runs = testPlaylist.map((scenario) => runOf(scenario, seed));
+const runs = testPlaylist.map((scenario) => runOf(unhurried(scenario), seed));
 const titles = { pass: 'Pass', fail: 'Fail', inconclusive: 'Inconclusive' } as const;
 
 let browser: Browser;
@@ -27,17 +28,15 @@ async function playAll(name: string, played: readonly ScenarioRun[]): Promise<vo
   const bench = await SerialBench.make(name, first);
   try {
     await bench.start();
+    const page = await LivePage.open(browser, bench.page);
     let plan = first.planText;
-    let page: LivePage | null = null;
     for (const [i, run] of played.entries()) {
       if (run.planText !== plan) {
         plan = run.planText;
         bench.write('plan.yaml', plan);
         await eventually('the new plan', () => bench.program?.stderr.includes('plan or thresholds changed'));
       }
-      const playing = bench.playRun(run);
-      page ??= await LivePage.open(browser, bench.page);
-      await playing;
+      await bench.playRun(run);
       const [summary] = await bench.untilRuns(i + 1);
       if (summary === undefined) throw new Error('the run is not listed');
       await page.untilVerdict(titles[summary.verdict]);

@@ -35,7 +35,7 @@ export async function freePort(): Promise<number> {
 export class SerialBench {
   readonly folder = mkdtempSync(join(tmpdir(), 'bench-'));
   readonly file = join(this.folder, 'bench.yaml');
-  /** Readings sent so far. */
+  /** Readings sent since the program was started. */
   sent = 0;
   program: CommandLine | null = null;
   page = '';
@@ -51,6 +51,7 @@ export class SerialBench {
   static async make(name: string, first: ScenarioRun): Promise<SerialBench> {
     const bench = new SerialBench(name);
     await bench.plugIn();
+    bench.vent();
     bench.write('plan.yaml', first.planText);
     bench.write('thresholds.yaml', first.thresholdsText ?? '{}');
     bench.write(
@@ -93,14 +94,19 @@ export class SerialBench {
   async start(): Promise<void> {
     this.program = new CommandLine(['start', this.file], this.folder);
     this.page = await this.program.page();
+    this.sent = 0;
   }
 
   /** Plays a run in real time, then goes on with a vented bench until the next one; what is sent unplugged is lost. */
   async playRun(run: ScenarioRun): Promise<void> {
     await this.rest();
     await play(readingsOf(run.samples), (reading) => this.send(reading));
-    const { signal } = this.resting;
-    this.rested = play(vented(), (reading) => this.send(reading), { signal });
+    this.vent();
+  }
+
+  /** A vented bench, until a run is played. */
+  private vent(): void {
+    this.rested = play(vented(), (reading) => this.send(reading), { signal: this.resting.signal });
   }
 
   private send(reading: Reading): void {
