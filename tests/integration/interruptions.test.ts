@@ -15,8 +15,8 @@ beforeAll(async () => {
   const [pass] = testPlaylist;
   if (pass === undefined) throw new Error('there is no run to play');
   // A hold long enough that something can happen in it, however busy the machine is.
-  const { build: quick } = unhurried(pass);
-  good = runOf({ ...pass, build: (random) => ({ ...quick(random), plan: { ...testPlan, holdTime: '12 s' } }) }, 1);
+  const calm = unhurried(pass);
+  good = runOf({ ...pass, build: (random) => ({ ...calm.build(random), plan: { ...testPlan, holdTime: '12 s' } }) }, 1);
 });
 afterAll(async () => {
   await browser.close();
