@@ -8,7 +8,7 @@ export const unhurried = (scenario: Scenario): Scenario => ({
   ...scenario,
   build: (random) => {
     const setup = scenario.build(random);
-    const script = setup.bench.script.map((cycle) => (cycle.vent.when === 'after-hold' ? { ...cycle, vent: { ...cycle.vent, margin: 6 } } : cycle));
+    const script = setup.bench.script.map((cycle) => (cycle.vent.when === 'after-hold' ? { ...cycle, vent: { ...cycle.vent, margin: 9 } } : cycle));
     return { ...setup, thresholds: { ...setup.thresholds, gap: '3 s' }, bench: { ...setup.bench, script } };
   },
 });
