@@ -4,71 +4,27 @@ import { shownStep } from './judging/showing.js';
 import type { FoundEvent, Outcome } from './outcome.js';
 import { holdFloor, minimumDuringHold, reachLevel, type Plan } from './plan.js';
 import type { CycleRecord } from './reading/cycle-record.js';
-import { CycleTracker, type TrackerState } from './reading/cycle-tracker.js';
+import { CycleTracker } from './reading/cycle-tracker.js';
+import type { ReaderSetup, ReaderSink } from './reading/reader-contract.js';
+import { freshRun, type ReaderState } from './reading/reader-state.js';
 import { flushGlitch, freshGlitch, stepGlitch, type GlitchSink } from './reading/glitch-filter.js';
 import { freshIntake, gapLimit, Stamp, takeStamp } from './reading/intake.js';
 import { describeNow } from './reading/live-view.js';
 import { freshNoise, learnNoise, movingSigma, noiseSigma } from './reading/noise.js';
 import { moveRecord } from './reading/move-record.js';
-import { freshScale, type SignalScale } from './reading/signal-scale.js';
+import { freshScale } from './reading/signal-scale.js';
+import { signalFacts, toldEvent } from './reading/telling.js';
 import { endSpike, freshSpike, stepSpike } from './reading/spike-detector.js';
 import { endStillness, freshStillness, stepStillness } from './reading/stillness.js';
 import { suspectUnit } from './reading/suspect-unit.js';
 import { standInPlan } from './reading/stand-in-plan.js';
-import { readingLimits, type ReadingLimits, type Thresholds } from './thresholds.js';
-import { Flag, type Instrument, type Mark } from './trace.js';
+import { readingLimits, type ReadingLimits } from './thresholds.js';
+import { Flag, type Mark } from './trace.js';
 
-/** A run that is over. */
-export interface FinishedRun {
-  /** s: first and last sample that belong to it, on the trace's own clock. */
-  readonly from: number;
-  readonly to: number;
-  readonly outcome: Outcome;
-}
-
-/** Where a reader hands what it finds. Called during `step`, `mark` or `end`. */
-export interface ReaderSink {
-  /** The first rise of a run was seen; `at` (s) lies a little in the past. */
-  runStarted(at: number): void;
-  found(event: FoundEvent): void;
-  runEnded(run: FinishedRun): void;
-}
-
-/** What a reader works with. A missing plan leaves every run `inconclusive`. */
-export interface ReaderSetup {
-  readonly plan: Plan | null;
-  readonly thresholds: Thresholds;
-  readonly instrument?: Instrument;
-  /** bar: what heights are judged against where there is no plan; default 100 bar. */
-  readonly usualPressure?: number;
-}
+export type { FinishedRun, ReaderSetup, ReaderSink } from './reading/reader-contract.js';
 
 /** Events kept for a run; more are counted and told in a note. */
 const keptEvents = 4000;
-
-/** The state of a reader at one sample; opaque plain data (numbers may be NaN, so not every JSON writer keeps it). */
-export interface ReaderState {
-  readonly intake: ReturnType<typeof freshIntake>;
-  readonly noise: ReturnType<typeof freshNoise>;
-  readonly glitch: ReturnType<typeof freshGlitch>;
-  readonly spike: ReturnType<typeof freshSpike>;
-  readonly still: ReturnType<typeof freshStillness>;
-  readonly run: ReturnType<typeof freshRun>;
-  readonly missing: number;
-  readonly lost: boolean;
-  readonly lastGood: number;
-  readonly lastSeen: number;
-  readonly latest: number;
-  readonly saturatedRun: number;
-  readonly lidWatched: boolean;
-  readonly lidOpen: boolean;
-  readonly lastVerdict: Outcome['verdict'] | null;
-  readonly recent: FoundEvent[];
-  readonly scale: SignalScale;
-  readonly tracker: TrackerState;
-}
-
-const freshRun = () => ({ open: false, from: 0, cycles: [] as CycleRecord[], events: [] as FoundEvent[], dropped: 0, notes: [] as string[] });
 
 /**
  * Reads one pressure channel sample by sample: finds runs, cycles and events and judges each run when it is over.
@@ -332,16 +288,7 @@ export class RunReader {
 
   /** What was read, for the outcome. */
   facts(resolution: number | null = this.noise.step > 0 ? this.noise.step : null): Outcome['signal'] {
-    const { intake } = this;
-    return {
-      samples: intake.samples,
-      interval: intake.intervals > 0 ? Number(intake.interval.toPrecision(4)) : null,
-      resolution: resolution === null ? null : Number(resolution.toPrecision(4)),
-      noise: intake.samples > 30 ? Number(movingSigma(this.noise).toPrecision(3)) : null,
-      missing: this.missing,
-      duplicates: intake.duplicates,
-      backward: intake.backward,
-    };
+    return signalFacts(this.intake, this.noise, this.missing, resolution);
   }
 
   /** Highest purging pressure seen while no run was found, bar. */
@@ -356,13 +303,7 @@ export class RunReader {
   }
 
   private found(event: FoundEvent): void {
-    const told: FoundEvent = {
-      ...event,
-      at: this.outside(event.at),
-      ...(event.height === undefined ? {} : { height: Number(event.height.toFixed(4)) }),
-      ...(event.width === undefined ? {} : { width: Number(event.width.toFixed(4)) }),
-      ...(event.pressure === undefined ? {} : { pressure: Number(event.pressure.toFixed(4)) }),
-    };
+    const told = toldEvent(event, this.intake.origin);
     if (this.run.events.length >= keptEvents) {
       if (this.run.open) this.run.dropped++;
       else this.run.events.splice(0, keptEvents / 2);

@@ -1,83 +1,17 @@
 import type { Phase } from '../live.js';
-import type { FoundEvent } from '../outcome.js';
-import type { ReadingLimits } from '../thresholds.js';
-import { addToBin, binAt, binBefore, clearBins, closeBin, freshBins, highestWithin, lineThrough, type Bin, type BinsState } from './bins.js';
+import { addToBin, binAt, binBefore, clearBins, closeBin, highestWithin, lineThrough, type Bin } from './bins.js';
+import { burstAt } from './burst-watch.js';
 import { freshCycle, type CycleRecord } from './cycle-record.js';
-import { freshFall, stepFall, type FallState } from './fall-watch.js';
-import { addToFit, clearFitWindow, freshFitWindow, type FitWindowState } from './fit-window.js';
-import { beginHold, freshHold, noteTopUp, stepHold, type HoldState } from './hold-watch.js';
+import { stepFall } from './fall-watch.js';
+import { addToFit, clearFitWindow } from './fit-window.js';
+import { consumeHold } from './hold-queue.js';
+import { beginHold, freshHold, noteTopUp } from './hold-watch.js';
+import { recordHold } from './record-hold.js';
+import { addToSlots, clearSlots, settledAt, slopeBetween } from './settling.js';
 import type { SignalScale } from './signal-scale.js';
-import { addToSlots, clearSlots, freshSettling, settledAt, slopeBetween, type SettlingState } from './settling.js';
-import { endStroke, freshStroke, stepStroke, strokeOpen, type StrokeState } from './stroke-detector.js';
-import { addToZero, clearZero, freshZero, zeroAfterVent, zeroBeforeRise, zeroDrift, type ZeroState } from './zero-watch.js';
-
-/** What the plan asks of the reading, in bar and s. */
-export interface CycleSettings {
-  readonly limits: ReadingLimits;
-  readonly testPressure: number;
-  /** bar: from here the test pressure counts as reached. */
-  readonly reach: number;
-  /** bar: the settled pressure must still be here for the hold to begin. */
-  readonly floor: number;
-  readonly holdTime: number;
-  /** bar; NaN where the plan has no minimum. */
-  readonly minimum: number;
-}
-
-export interface CycleSink {
-  found(event: FoundEvent): void;
-  /** A pressurisation has become a test; `at` is its first rise. */
-  attempt(at: number): void;
-  cycleEnded(record: CycleRecord): void;
-}
-
-interface PendingBin { time: number; first: number; last: number; mean: number; lowest: number; highest: number; count: number }
-
-export interface TrackerState {
-  phase: Phase;
-  phaseSince: number;
-  /** The first bin has been looked at. */
-  begun: boolean;
-  /** Under pressure, and high enough to be a test. */
-  attempt: boolean;
-  record: CycleRecord;
-  /** The last cycle that ended, while its vented reading is awaited. */
-  awaiting: CycleRecord | null;
-  ventedSince: number;
-  lastQuiet: number;
-  lastQuietKnown: boolean;
-  /** s: since when bins have been in the band; NaN while they are not. */
-  inBandSince: number;
-  firstInBand: number;
-  lastActivity: number;
-  tenthAt: number;
-  recentHigh: number;
-  lastBin: number;
-  lastBinMean: number;
-  /** Highest purging pressure, while no test has been seen. */
-  purgePeak: number;
-  /** bar: noise while vented, as learned up to the rise; 0 where the vented reading was not seen long enough. */
-  noiseBeforeRise: number;
-  ventedBins: number;
-  /** bar: the vented reading as it stands; NaN below a second of it. */
-  zeroNow: number;
-  quietNoise: number;
-  bins: BinsState;
-  strokes: StrokeState;
-  fall: FallState;
-  slots: SettlingState;
-  hold: HoldState;
-  fit: FitWindowState;
-  zero: ZeroState;
-  pending: PendingBin[];
-}
-
-const freshState = (): TrackerState => ({
-  phase: 'vented', phaseSince: 0, begun: false, attempt: false, record: freshCycle(), awaiting: null, ventedSince: 0,
-  lastQuiet: 0, lastQuietKnown: false, inBandSince: NaN, firstInBand: NaN, lastActivity: 0, tenthAt: NaN, recentHigh: 0,
-  lastBin: 0, lastBinMean: NaN, purgePeak: 0, noiseBeforeRise: 0, ventedBins: 0, zeroNow: NaN, quietNoise: 0, bins: freshBins(), strokes: freshStroke(), fall: freshFall(),
-  slots: freshSettling(), hold: freshHold(), fit: freshFitWindow(), zero: freshZero(), pending: [],
-});
+import { endStroke, stepStroke, strokeOpen } from './stroke-detector.js';
+import { freshTracker, type CycleSettings, type CycleSink, type TrackerState } from './tracker-state.js';
+import { addToZero, clearZero, zeroAfterVent, zeroBeforeRise, zeroDrift } from './zero-watch.js';
 
 /** s by which the hold lags behind, so that the start of a fall can still be taken back. */
 const lag = 0.5;
@@ -86,7 +20,7 @@ const keptStrokes = 400;
 
 /** Follows one pressure signal through its phases. Takes real samples; hands on events and finished cycles. */
 export class CycleTracker {
-  readonly state = freshState();
+  readonly state = freshTracker();
   private readonly bin: Bin = { time: 0, first: 0, last: 0, mean: 0, lowest: 0, highest: 0, count: 0 };
   private readonly onStroke = (from: number, to: number, rise: number, start: number) => this.stroke(from, to, rise, start);
 
@@ -354,20 +288,8 @@ export class CycleTracker {
   }
 
   private consumeUntil(time: number): void {
-    const s = this.state;
-    if (!s.hold.active || s.pending.length === 0) return;
-    const set = { holdTime: this.set.holdTime, breachTime: this.set.limits.breachTime, minimum: this.set.minimum };
-    let n = 0;
-    while (n < s.pending.length && (s.pending[n] as PendingBin).last <= time && s.hold.active) {
-      stepHold(s.hold, set, s.bins, s.fit, this.scale.interval, s.pending[n] as PendingBin);
-      n++;
-    }
-    s.pending.splice(0, s.hold.active ? n : s.pending.length);
-    if (s.hold.done && s.record.holdNoise === null) s.record.holdNoise = this.scale.moving;
-    if (!Number.isNaN(s.hold.breachAt) && s.record.breachAt === null) {
-      s.record.breachAt = s.hold.breachAt;
-      this.sink.found({ kind: 'breach', at: s.hold.breachAt, height: s.hold.breachDepth, pressure: s.hold.lowest });
-    }
+    const breach = consumeHold(this.state, this.set, this.scale, time);
+    if (breach !== null) this.sink.found(breach);
   }
 
   private stroke(from: number, to: number, rise: number, start: number): void {
@@ -432,32 +354,16 @@ export class CycleTracker {
   private lookForBurst(time: number, pressure: number): void {
     const s = this.state;
     if (s.phase === 'venting' || s.phase === 'vented' || s.hold.done) return;
-    const { limits } = this.set;
-    const reference = s.fall.falling ? Math.max(s.fall.level, s.recentHigh) : s.recentHigh;
-    const fall = s.recentHigh - pressure;
-    const span = Math.max(limits.burstTime, this.scale.interval);
-    const needed = 1 - (1 - limits.burstFraction) ** (span / limits.burstTime);
-    if (fall <= needed * reference || s.recentHigh < limits.attemptPressure) return;
-    const at = this.lastTimeAbove(s.recentHigh - 0.1 * fall, time);
-    // Slower than two samples a second, a quick vent looks the same.
-    const unclear = this.scale.interval > 0.5;
-    this.consumeUntil(at);
+    const burst = burstAt(s, this.set.limits, this.scale.interval, time, pressure);
+    if (burst === null) return;
+    this.consumeUntil(burst.at);
     s.pending.length = 0;
-    s.record.burst = { at, pressure: s.recentHigh, to: pressure, within: time - at, unclear };
+    s.record.burst = burst;
     s.record.ended = 'burst';
-    this.sink.found({ kind: 'burst', at, height: fall, width: time - at, pressure: s.recentHigh, ...(unclear ? { unclear } : {}) });
-    this.enter('venting', at);
-  }
-
-  /** Time of the last bin (or first sample of the open one) that was still above `level`. */
-  private lastTimeAbove(level: number, now: number): number {
-    const { bins } = this.state;
-    if (bins.open.count > 1 && bins.open.highest > level) return Math.max(bins.open.first, Math.min(bins.open.last, now) - this.scale.interval);
-    for (let back = 0; back < bins.size; back++) {
-      const i = binAt(bins, back);
-      if ((bins.highest[i] as number) > level) return bins.time[i] as number;
-    }
-    return now;
+    this.sink.found({
+      kind: 'burst', at: burst.at, height: burst.pressure - pressure, width: burst.within, pressure: burst.pressure, ...(burst.unclear ? { unclear: true } : {}),
+    });
+    this.enter('venting', burst.at);
   }
 
   private emptied(b: Bin): void {
@@ -495,21 +401,9 @@ export class CycleTracker {
     const s = this.state;
     this.consumeAll();
     const r = s.record;
-    const h = s.hold;
     r.ended = r.burst !== null ? 'burst' : how;
     r.endedAt = at;
-    if (r.settled !== null) {
-      r.holdDone = h.done;
-      r.holdEnd = h.done ? h.to : h.seenTo;
-      r.holdStart = Number.isNaN(h.start) ? null : h.start;
-      r.holdMinimum = Number.isNaN(h.lowest) ? r.holdStart : h.lowest;
-      r.holdMinimumAt = Number.isNaN(h.lowest) ? r.settled : h.lowestAt;
-      r.breachDepth = h.breachDepth;
-      if (r.holdStart !== null) r.drop = Number.isNaN(h.lowestWithout) ? 0 : Math.max(0, r.holdStart - h.lowestWithout);
-      r.fitTimes = s.fit.times.slice();
-      r.fitMeans = s.fit.means.slice();
-      r.fitCounts = s.fit.counts.slice();
-    }
+    if (r.settled !== null) recordHold(r, s.hold, s.fit);
     s.attempt = false;
     s.awaiting = r;
     this.sink.cycleEnded(r);

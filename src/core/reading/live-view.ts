@@ -4,7 +4,7 @@ import type { FoundEvent } from '../outcome.js';
 import { holdFloor, minimumDuringHold, reachLevel, type Plan } from '../plan.js';
 import { resolve } from '../quantity.js';
 import type { ReadingLimits } from '../thresholds.js';
-import type { TrackerState } from './cycle-tracker.js';
+import type { TrackerState } from './tracker-state.js';
 import { slopeBetween } from './settling.js';
 
 /** What the view is made from. Times on the reader's clock; `origin` carries them to the trace's. */

@@ -1,0 +1,31 @@
+import type { ReadingLimits } from '../thresholds.js';
+import { binAt, type BinsState } from './bins.js';
+import type { CycleRecord } from './cycle-record.js';
+import type { TrackerState } from './tracker-state.js';
+
+/** s between samples from which a burst can no longer be told from a quick vent. */
+const tooSlow = 0.5;
+
+/**
+ * Has the pressure just been lost suddenly? A fall by `burstFraction` of the level it began from, within `burstTime`; at
+ * slower sampling by as much more as one interval is longer. `null` where not.
+ */
+export function burstAt(s: TrackerState, limits: ReadingLimits, interval: number, time: number, pressure: number): CycleRecord['burst'] {
+  const reference = s.fall.falling ? Math.max(s.fall.level, s.recentHigh) : s.recentHigh;
+  const fall = s.recentHigh - pressure;
+  const span = Math.max(limits.burstTime, interval);
+  const needed = 1 - (1 - limits.burstFraction) ** (span / limits.burstTime);
+  if (fall <= needed * reference || s.recentHigh < limits.attemptPressure) return null;
+  const at = lastTimeAbove(s.bins, s.recentHigh - 0.1 * fall, time, interval);
+  return { at, pressure: s.recentHigh, to: pressure, within: time - at, unclear: interval > tooSlow };
+}
+
+/** Time of the last bin (or sample before the newest of the open one) that was still above `level`. */
+function lastTimeAbove(bins: BinsState, level: number, now: number, interval: number): number {
+  if (bins.open.count > 1 && bins.open.highest > level) return Math.max(bins.open.first, Math.min(bins.open.last, now) - interval);
+  for (let back = 0; back < bins.size; back++) {
+    const i = binAt(bins, back);
+    if ((bins.highest[i] as number) > level) return bins.time[i] as number;
+  }
+  return now;
+}

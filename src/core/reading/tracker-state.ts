@@ -1,0 +1,78 @@
+import type { Phase } from '../live.js';
+import type { FoundEvent } from '../outcome.js';
+import type { ReadingLimits } from '../thresholds.js';
+import { freshBins, type Bin, type BinsState } from './bins.js';
+import { freshCycle, type CycleRecord } from './cycle-record.js';
+import { freshFall, type FallState } from './fall-watch.js';
+import { freshFitWindow, type FitWindowState } from './fit-window.js';
+import { freshHold, type HoldState } from './hold-watch.js';
+import { freshSettling, type SettlingState } from './settling.js';
+import { freshStroke, type StrokeState } from './stroke-detector.js';
+import { freshZero, type ZeroState } from './zero-watch.js';
+
+/** What the plan asks of the reading, in bar and s. */
+export interface CycleSettings {
+  readonly limits: ReadingLimits;
+  readonly testPressure: number;
+  /** bar: from here the test pressure counts as reached. */
+  readonly reach: number;
+  /** bar: the settled pressure must still be here for the hold to begin. */
+  readonly floor: number;
+  readonly holdTime: number;
+  /** bar; NaN where the plan has no minimum. */
+  readonly minimum: number;
+}
+
+export interface CycleSink {
+  found(event: FoundEvent): void;
+  /** A pressurisation has become a test; `at` is its first rise. */
+  attempt(at: number): void;
+  cycleEnded(record: CycleRecord): void;
+}
+
+export interface TrackerState {
+  phase: Phase;
+  phaseSince: number;
+  /** The first bin has been looked at. */
+  begun: boolean;
+  /** Under pressure, and high enough to be a test. */
+  attempt: boolean;
+  record: CycleRecord;
+  /** The last cycle that ended, while its vented reading is awaited. */
+  awaiting: CycleRecord | null;
+  ventedSince: number;
+  lastQuiet: number;
+  lastQuietKnown: boolean;
+  /** s: since when bins have been in the band; NaN while they are not. */
+  inBandSince: number;
+  firstInBand: number;
+  lastActivity: number;
+  tenthAt: number;
+  recentHigh: number;
+  lastBin: number;
+  lastBinMean: number;
+  /** Highest purging pressure, while no test has been seen. */
+  purgePeak: number;
+  /** bar: noise while vented, as learned up to the rise; 0 where the vented reading was not seen long enough. */
+  noiseBeforeRise: number;
+  ventedBins: number;
+  /** bar: the vented reading as it stands; NaN below a second of it. */
+  zeroNow: number;
+  quietNoise: number;
+  bins: BinsState;
+  strokes: StrokeState;
+  fall: FallState;
+  slots: SettlingState;
+  hold: HoldState;
+  fit: FitWindowState;
+  zero: ZeroState;
+  /** Bins of the hold that wait for their turn. */
+  pending: Bin[];
+}
+
+export const freshTracker = (): TrackerState => ({
+  phase: 'vented', phaseSince: 0, begun: false, attempt: false, record: freshCycle(), awaiting: null, ventedSince: 0,
+  lastQuiet: 0, lastQuietKnown: false, inBandSince: NaN, firstInBand: NaN, lastActivity: 0, tenthAt: NaN, recentHigh: 0,
+  lastBin: 0, lastBinMean: NaN, purgePeak: 0, noiseBeforeRise: 0, ventedBins: 0, zeroNow: NaN, quietNoise: 0, bins: freshBins(), strokes: freshStroke(), fall: freshFall(),
+  slots: freshSettling(), hold: freshHold(), fit: freshFitWindow(), zero: freshZero(), pending: [],
+});
