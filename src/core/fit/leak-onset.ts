@@ -32,7 +32,7 @@ export interface LeakOnset {
  * Largest chance, at a single time, that is taken for a bend. Small because many times are tried: calibrated by
  * simulation to less than one false alarm in 1000 holds on white and AR(1) noise and on settling with two time constants.
  */
-export const bendChance = 1e-5;
+export const bendChance = 1e-6;
 
 /** The same for a first look, whose settling takes part of the bend for itself. */
 const firstChance = 0.02;
