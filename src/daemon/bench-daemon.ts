@@ -71,6 +71,8 @@ export class BenchDaemon {
   private wanted: JudgingSetup;
   private instrument: Instrument;
   private lastTime = -Infinity;
+  /** s, sample time of the last look at the calibration's due day. */
+  private calibrationLook = 0;
   /** The run that an earlier session left open, while its stored samples are read again. */
   private replaying: LeftOpen | null = null;
   private troubles = 0;
@@ -214,6 +216,11 @@ export class BenchDaemon {
     this.lastTime = Math.max(this.lastTime, entry.time);
     this.entries.next(entry);
     if (this.state.runSince !== null || this.replaying !== null) return;
+    // The due day may end while the bench stands idle: the next run must know.
+    if (entry.time - this.calibrationLook >= 1) {
+      this.calibrationLook = entry.time;
+      if (this.calibrationTurned()) this.wanted = { ...this.wanted };
+    }
     if (this.wanted !== this.judging) this.read();
   }
 
