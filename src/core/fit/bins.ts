@@ -19,21 +19,20 @@ export interface Columns {
 
 /** Takes over the bins that can be used; a time that does not move on is left out with its bin. */
 export function usableColumns(bins: Bins): Columns {
-  const keep: number[] = [];
+  const most = bins.time.length;
+  const [time, pressure, weight] = [new Float64Array(most), new Float64Array(most), new Float64Array(most)];
+  let n = 0;
   let last = -Infinity;
-  for (let i = 0; i < bins.time.length; i++) {
+  for (let i = 0; i < most; i++) {
     const t = bins.time[i] as number;
-    const weight = bins.weight === undefined ? 1 : (bins.weight[i] as number);
-    if (t > last && Number.isFinite(t) && Number.isFinite(bins.pressure[i]) && weight > 0 && Number.isFinite(weight)) {
-      keep.push(i);
-      last = t;
-    }
+    const p = bins.pressure[i] as number;
+    const w = bins.weight === undefined ? 1 : (bins.weight[i] as number);
+    if (!(t > last && Number.isFinite(t) && Number.isFinite(p) && w > 0 && Number.isFinite(w))) continue;
+    [time[n], pressure[n], weight[n]] = [t, p, w];
+    last = t;
+    n++;
   }
-  return {
-    time: Float64Array.from(keep, (i) => bins.time[i] as number),
-    pressure: Float64Array.from(keep, (i) => bins.pressure[i] as number),
-    weight: Float64Array.from(keep, (i) => (bins.weight === undefined ? 1 : (bins.weight[i] as number))),
-  };
+  return { time: time.subarray(0, n), pressure: pressure.subarray(0, n), weight: weight.subarray(0, n) };
 }
 
 /** The columns with only the bins at the given places. */

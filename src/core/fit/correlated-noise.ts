@@ -17,16 +17,18 @@ export interface NoiseShape {
 
 export const whiteNoise: NoiseShape = { decay: 0, strength: 1 };
 
-type Five = [Float64Array, Float64Array, Float64Array, Float64Array, Float64Array];
+type Six = [Float64Array, Float64Array, Float64Array, Float64Array, Float64Array, Float64Array];
 
 /** Turns correlated, unequally weighted errors into white ones of equal variance. Keeps its arrays between calls. */
 export class Whitener {
   /** log determinant of the correlation matrix. */
   logDeterminant = 0;
-  private strength = 0;
+  private white = true;
   private readonly gap: Float64Array;
   private readonly rootWeight: Float64Array;
-  private readonly carry: Float64Array;
+  /** Share of what is held that is expected in the next value, and that stays held after it. */
+  private readonly pull: Float64Array;
+  private readonly keep: Float64Array;
   private readonly gain: Float64Array;
   private readonly inverseRoot: Float64Array;
 
@@ -41,15 +43,15 @@ export class Whitener {
     spacing: number,
   ) {
     const n = time.length;
-    [this.rootWeight, this.gap, this.carry, this.gain, this.inverseRoot] = columnBlock(n, 5) as Five;
+    [this.rootWeight, this.gap, this.pull, this.keep, this.gain, this.inverseRoot] = columnBlock(n, 6) as Six;
     for (let i = 1; i < n; i++) this.gap[i] = ((time[i] as number) - (time[i - 1] as number)) / spacing;
   }
 
   /** Takes up a noise model; false where it is not a possible one (not positive definite). */
   shape({ decay, strength }: NoiseShape): boolean {
-    const { rootWeight, gap, carry, gain, inverseRoot, weights } = this;
+    const { rootWeight, gap, pull, keep, gain, inverseRoot, weights } = this;
     const n = weights.length;
-    this.strength = decay > 0 ? strength : 0;
+    this.white = !(decay > 0) || strength === 0;
     this.logDeterminant = 0;
     const logDecay = Math.log(decay);
     let held = 0;
@@ -59,18 +61,20 @@ export class Whitener {
     for (let i = 0; i < n; i++) {
       rootWeight[i] = Math.sqrt(weights[i] as number);
       inverseRoot[i] = 1;
-      if (this.strength === 0) continue;
+      if (this.white) continue;
       const step = gap[i] as number;
       if (Math.abs(step - lastGap) > 1e-9) {
         lastGap = step;
         lastCarry = Math.exp(logDecay * step);
       }
-      carry[i] = lastCarry;
       held *= lastCarry * lastCarry;
       const variance = 1 - strength * strength * held;
       if (!(variance > 1e-9)) return false;
-      gain[i] = (1 - strength * held) / variance;
-      held += variance * (gain[i] as number) ** 2;
+      const share = (1 - strength * held) / variance;
+      gain[i] = share;
+      pull[i] = strength * lastCarry;
+      keep[i] = lastCarry * (1 - strength * share);
+      held += variance * share * share;
       inverseRoot[i] = 1 / Math.sqrt(variance);
       determinant *= variance;
       if (determinant < 1e-200) {
@@ -84,18 +88,17 @@ export class Whitener {
 
   /** Writes the whitened, weighted `column` into `out` (which may be the same array). */
   whiten(column: Float64Array, out: Float64Array): void {
-    const { rootWeight, carry, gain, inverseRoot, strength } = this;
+    const { rootWeight, pull, keep, gain, inverseRoot } = this;
     const n = rootWeight.length;
-    if (strength === 0) {
+    if (this.white) {
       for (let i = 0; i < n; i++) out[i] = (column[i] as number) * (rootWeight[i] as number);
       return;
     }
     let held = 0;
     for (let i = 0; i < n; i++) {
-      held *= carry[i] as number;
-      const innovation = (column[i] as number) * (rootWeight[i] as number) - strength * held;
-      held += (gain[i] as number) * innovation;
-      out[i] = innovation * (inverseRoot[i] as number);
+      const value = (column[i] as number) * (rootWeight[i] as number);
+      out[i] = (value - (pull[i] as number) * held) * (inverseRoot[i] as number);
+      held = held * (keep[i] as number) + (gain[i] as number) * value;
     }
   }
 }

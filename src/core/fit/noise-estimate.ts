@@ -151,9 +151,10 @@ class Likelihood {
     for (let i = 1; i < grid.length && i <= from + 2; i++) {
       if (this.at(grid[i] as number).cost < this.at(grid[from] as number).cost) from = i;
     }
+    if (least === 0 && from === 0) return 0;
     const low = grid[Math.max(0, from - 1)] as number;
     const high = grid[Math.min(grid.length - 1, from + 1)] as number;
-    return boundedMinimum((x) => this.at(x).cost, low, high, 0.1 / Math.sqrt(this.restricted.n));
+    return boundedMinimum((x) => this.at(x).cost, low, high, 0.2 / Math.sqrt(this.restricted.n));
   }
 }
 
