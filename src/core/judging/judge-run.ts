@@ -28,7 +28,7 @@ const pressureRules: readonly Rule[] = ['reach', 'ceiling', 'rise', 'minimum', '
 export function judgeRun(
   c: RunContext, events: readonly FoundEvent[], signalFacts: Outcome['signal'], notes: readonly string[], planName: string | null, thresholds: string,
 ): Outcome {
-  const leaks = c.cycles.map((cycle) => leakOfCycle(cycle, c.resolution ?? 0, c.origin));
+  const leaks = c.cycles.map((cycle) => leakOfCycle(cycle, c.resolution ?? 0, c.origin, practicalGrowth(c)));
   const perCycle = c.cycles.map((cycle, i) => {
     const context: CycleContext = { ...c, cycle, leak: leaks[i] ?? null };
     return cycleRules.map((rule) => rule(context)).filter((f): f is Finding => f !== null).map((f) => believable(f, c));
@@ -46,6 +46,10 @@ export function judgeRun(
     thresholds,
   };
 }
+
+/** bar/min: a fifth of the leak limit, or a sixth of the slope at which the pressure counts as settled. */
+const practicalGrowth = (c: RunContext): number =>
+  c.plan.leakLimit === undefined ? 10 * c.limits.settleSlope : Math.min(0.2 * c.plan.leakLimit, 10 * c.limits.settleSlope);
 
 const noPlan = (): Finding => finding('data', 'undecided', 'No plan was given: the run was recorded and measured, but there is nothing to judge it by.', { unit: '' });
 

@@ -23,8 +23,9 @@ const shortest = 5;
  * Fits the leak of a cycle; `null` where there was no hold, or too little of it.
  * @param resolution bar, smallest step of the readings; 0 where not known
  * @param origin s, the zero of the fit's times on the trace's clock
+ * @param leastGrowth bar/min; a leak that grew by less in mid-hold is not told apart from slow drift
  */
-export function leakOfCycle(cycle: CycleRecord, resolution: number, origin: number): CycleLeak | null {
+export function leakOfCycle(cycle: CycleRecord, resolution: number, origin: number, leastGrowth: number): CycleLeak | null {
   const n = cycle.fitTimes.length;
   if (cycle.settled === null || n < 8 || (cycle.fitTimes[n - 1] as number) - (cycle.fitTimes[0] as number) < shortest) return null;
   const bins = { time: cycle.fitTimes, pressure: cycle.fitMeans, weight: cycle.fitCounts };
@@ -32,7 +33,7 @@ export function leakOfCycle(cycle: CycleRecord, resolution: number, origin: numb
   if (fit === null) return null;
   const curve = { settling: fit.settling, timeConstant: fit.timeConstant };
   const onset = findLeakOnset(bins);
-  return onset === null
+  return onset === null || onset.growth < leastGrowth
     ? { rate: fit.leakRate, standardError: fit.standardError, ...curve, startedAt: null, poorFit: fit.lackOfFit.significant }
     : { rate: onset.leakRate, standardError: onset.standardError, ...curve, startedAt: origin + onset.at, poorFit: false };
 }

@@ -86,8 +86,10 @@ export function stepHold(s: HoldState, set: HoldSettings, bins: BinsState, fit: 
   }
   s.seenTo = bin.last;
   const inRise = s.topUpsApplied > 0 && bin.time <= (s.topUpTo[s.topUpsApplied - 1] as number) + 0.1;
-  if (!inRise) addToFit(fit, bin.time, bin.mean - s.added, bin.count);
-  slide(s, set, interval, bin);
+  if (!inRise) {
+    addToFit(fit, bin.time, bin.mean - s.added, bin.count);
+    slide(s, set, interval, bin);
+  }
   // The last sample of the planned hold completes it.
   if (s.seenTo >= s.to - 1e-7) finishHold(s, bins, interval);
 }

@@ -65,6 +65,7 @@ export function takeStamp(s: IntakeState, time: number, gap: number): number {
   s.samples++;
   if (step === 0) {
     s.duplicates++;
+    s.gap = 0;
     return Stamp.equal;
   }
   s.before = s.now;

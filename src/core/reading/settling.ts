@@ -139,7 +139,8 @@ export function settledAt(s: SettlingState, set: SettlingSettings, since: number
   if (late === undefined || early === undefined) return null;
   const error = Math.hypot(late.error, early.error);
   // A leak through an opening slackens a little as the pressure falls; settling slackens far more from window to window.
-  const allowed = Math.max(2 * error, 0.03 * Math.abs(late.slope), 0.01 * set.settleSlope);
+  const slope = Math.abs(late.slope);
+  const allowed = Math.max(2 * error, slope > 2 * set.settleSlope ? 0.03 * slope : 0, 0.01 * set.settleSlope);
   return error <= 0.25 * set.settleSlope && Math.abs(late.slope - early.slope) <= allowed ? 'steady' : null;
 }
 

@@ -91,11 +91,12 @@ function wait(s: StrokeState, set: StrokeSettings, time: number, mean: number, e
     s.lowNowAt = s.previous <= mean ? s.previousAt : time;
     s.periodStart = time;
   }
-  if (mean <= s.lowNow) {
-    s.lowNow = mean;
+  // The rise begins at the last bin that was still down, not at whichever the noise made lowest.
+  if (mean <= s.lowNow + Math.max(3 * sigma, 0.1 * set.strokeHeight)) {
+    s.lowNow = Math.min(s.lowNow, mean);
     s.lowNowAt = time;
   }
-  const last = s.lowLast < s.lowNow;
+  const last = s.lowLast < s.lowNow - Math.max(3 * sigma, 0.1 * set.strokeHeight);
   const low = last ? s.lowLast : s.lowNow;
   if (mean - low < Math.max(set.strokeHeight, 7 * sigma)) return;
   s.rising = true;
