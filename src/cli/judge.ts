@@ -1,6 +1,6 @@
 import { Command } from 'commander';
 import { describeImport, isWorthTelling } from '../core/import/describe-import.js';
-import { InputError } from '../core/problems.js';
+import { ProblemGatherer } from '../core/problem-gatherer.js';
 import { describeOutcome } from './describe-outcome.js';
 import { exitCodeOf } from './exit-codes.js';
 import { importOptionsOf, withImportFlags, type ImportFlags } from './import-flags.js';
@@ -52,17 +52,8 @@ Examples:
 
 /** Reads two files; what is wrong with either is told in one go. */
 function bothOrAllProblems<A, B>(first: () => A, second: () => B): [A, B] {
-  const errors: InputError[] = [];
-  const attempt = <T>(read: () => T): T | undefined => {
-    try {
-      return read();
-    } catch (error) {
-      if (!(error instanceof InputError)) throw error;
-      errors.push(error);
-      return undefined;
-    }
-  };
-  const found = [attempt(first), attempt(second)] as const;
-  if (errors.length > 0) throw new AggregateError(errors);
+  const problems = new ProblemGatherer();
+  const found = [problems.attempt(first), problems.attempt(second)] as const;
+  if (problems.errors.length > 0) throw new AggregateError(problems.errors);
   return found as [A, B];
 }

@@ -3,6 +3,7 @@ import { parseBench, type Bench } from '../acquisition/bench-file.js';
 import { readBytes } from '../cli/input-file.js';
 import { readYamlFile } from '../cli/yaml-file.js';
 import { decodeText } from '../core/import/decode-text.js';
+import { ProblemGatherer } from '../core/problem-gatherer.js';
 import { InputError, problemLine } from '../core/problems.js';
 import { parsePlan, type Plan } from '../core/plan.js';
 import { parseThresholds, standardThresholds, type Thresholds } from '../core/thresholds.js';
@@ -44,18 +45,9 @@ export const readThresholds = (path: string): Written<Thresholds> => written(pat
  * @throws InputError with the problems of all the files at once.
  */
 export function readBench(path: string): BenchFiles {
-  const errors: InputError[] = [];
-  const attempt = <T>(read: () => T): T | undefined => {
-    try {
-      return read();
-    } catch (error) {
-      if (!(error instanceof InputError)) throw error;
-      errors.push(error);
-      return undefined;
-    }
-  };
+  const problems = new ProblemGatherer();
   const file = readYamlFile(path);
-  const bench = attempt(() => file.check(parseBench));
+  const bench = problems.attempt(() => file.check(parseBench));
   // A bench file with a mistake may still say where the plan is: then its mistakes are told in the same go.
   const named = (key: 'plan' | 'thresholds'): string | undefined => {
     const value: unknown = typeof file.value === 'object' && file.value !== null ? (file.value as Record<string, unknown>)[key] : undefined;
@@ -63,9 +55,9 @@ export function readBench(path: string): BenchFiles {
   };
   const planPath = named('plan');
   const thresholdsPath = named('thresholds');
-  const plan = planPath === undefined ? null : attempt(() => readPlan(planPath));
-  const thresholds = thresholdsPath === undefined ? standard : attempt(() => readThresholds(thresholdsPath));
-  if (bench === undefined || plan === undefined || thresholds === undefined) throw together(errors);
+  const plan = planPath === undefined ? null : problems.attempt(() => readPlan(planPath));
+  const thresholds = thresholdsPath === undefined ? standard : problems.attempt(() => readThresholds(thresholdsPath));
+  if (bench === undefined || plan === undefined || thresholds === undefined) throw together(problems.errors);
   return { bench, plan, thresholds };
 }
 

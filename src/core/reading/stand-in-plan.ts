@@ -1,7 +1,7 @@
 import { planSchema, type Plan } from '../plan.js';
 
 /**
- * What a run without a plan is read with: any plateau above a third of the usual pressure (bar) counts as reached, and
+ * What a run without a plan is read with: each plateau above a third of the usual pressure (bar) counts as reached, and
  * a hold never ends. It serves to measure; it never judges.
  */
 export function standInPlan(usualPressure: number): Plan {
