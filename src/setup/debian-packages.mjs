@@ -17,6 +17,26 @@ export const debianPackages = [
     use: 'properties of water to check the simulated hydraulics against',
     present: () => runs('/usr/bin/python3', '-c', 'import iapws'),
   },
+  { name: 'mbpoll', use: 'a foreign Modbus program that asks our simulated instruments', present: () => existsSync('/usr/bin/mbpoll') },
+  {
+    name: 'python3-pymodbus',
+    use: 'a foreign Modbus server that our drivers read',
+    present: () => runs('/usr/bin/python3', '-c', 'import pymodbus'),
+  },
+  {
+    name: 'python3-serial-asyncio',
+    use: 'what pymodbus needs and does not bring',
+    present: () => runs('/usr/bin/python3', '-c', 'import serial_asyncio'),
+  },
+  { name: 'ser2net', use: 'a serial device server', present: () => existsSync('/usr/sbin/ser2net') },
+  { name: 'influxdb', use: 'the time-series database', present: () => existsSync('/usr/bin/influxd') },
+  {
+    name: 'victoria-metrics',
+    use: 'the clustered time-series database',
+    present: () => existsSync('/usr/bin/victoria-metrics'),
+  },
+  { name: 'faketime', use: 'clocks that are set while a program runs', present: () => existsSync('/usr/bin/faketime') },
+  { name: 'poppler-utils', use: 'reading certificates back from their PDF', present: () => existsSync('/usr/bin/pdftotext') },
 ];
 
 /**
