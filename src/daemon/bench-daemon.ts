@@ -13,6 +13,8 @@ import type { BenchSetup } from '../server/bench-feed.js';
 import type { JudgingSetup } from './bench-setup.js';
 import { instrumentOf } from './instrument.js';
 import { LinkNotices } from './link-notices.js';
+import type { BenchListener } from './bench-listener.js';
+import { Listeners } from './listeners.js';
 import { LiveFeed, type FeedState } from './live-feed.js';
 import { NoticeBoard } from './notice-board.js';
 import { RecentSamples } from './recent-samples.js';
@@ -76,6 +78,7 @@ export class BenchDaemon {
   /** The run that an earlier session left open, while its stored samples are read again. */
   private replaying: LeftOpen | null = null;
   private troubles = 0;
+  private readonly listeners = new Listeners((error) => this.trouble(error));
   private readonly time: TimeSources;
 
   constructor(private readonly setup: DaemonSetup) {
@@ -84,7 +87,10 @@ export class BenchDaemon {
     this.judging = this.wanted = judging;
     this.clock = new TraceClock(this.time);
     this.instrument = instrumentOf(bench.channel, this.clock.anchor().wall);
-    this.board = new NoticeBoard(() => this.feed.changed());
+    this.board = new NoticeBoard((news) => {
+      this.feed.changed();
+      this.listeners.tell((listener) => listener.noticed?.(news));
+    });
     this.linkNotices = new LinkNotices(this.board);
     this.state = {
       view: new RunReader(this.readerSetup(), idleReader).view(),
@@ -120,6 +126,7 @@ export class BenchDaemon {
         listed: (run) => {
           log.info({ run: run.id, verdict: run.verdict, reasons: run.reasons }, 'run is over');
           this.feed.tellRunEnded(run);
+          this.listeners.tell((listener) => listener.runEnded?.(run));
         },
         trouble: (sentence) => this.storeTrouble(sentence),
       },
@@ -146,6 +153,11 @@ export class BenchDaemon {
   use(judging: JudgingSetup): void {
     this.wanted = judging;
     if (this.state.runSince === null && this.store !== null) this.read();
+  }
+
+  /** Hears what the bench does from now on. @returns ends it */
+  listen(listener: BenchListener): () => void {
+    return this.listeners.add(listener);
   }
 
   /** Something that nobody expected: counted, shown, and survived. */
@@ -176,6 +188,7 @@ export class BenchDaemon {
 
   private hear(item: Acquired): void {
     this.linkNotices.hear(item);
+    this.listeners.tell((listener) => listener.heard?.(item));
     switch (item.kind) {
       case 'sample': {
         const { time, pressure, flags } = item;
@@ -204,6 +217,7 @@ export class BenchDaemon {
     const mark = { ...noticed, time: micro(Math.max(noticed.time, this.lastTime + justAfter)) };
     this.setup.log.info({ mark: mark.kind, time: mark.time }, mark.text ?? mark.kind);
     this.recorder?.mark(mark);
+    this.listeners.tell((listener) => listener.marked?.(mark, this.clock.wallOf(mark.time)));
     if (mark.kind === 'lid-open' || mark.kind === 'lid-closed') {
       this.state.lid = mark.kind === 'lid-open' ? 'open' : 'closed';
       this.feed.changed();
@@ -250,11 +264,13 @@ export class BenchDaemon {
       case 'run-started':
         this.state.runSince = news.at;
         if (this.replaying?.knowsStart(news.at) !== true) this.recorder?.runStarted(news.at, this.judging, this.instrument);
+        this.listeners.tell((listener) => listener.runStarted?.(news.at, this.clock.wallOf(news.at)));
         this.setup.log.info({ at: news.at }, 'run has begun');
         return;
       case 'event':
         if (this.replaying?.knows(news.event) !== true) this.recorder?.event(news.event);
         this.feed.tellEvent(news.event);
+        this.listeners.tell((listener) => listener.found?.(news.event, this.clock.wallOf(news.event.at)));
         return;
       case 'run-ended':
         this.state.runSince = null;

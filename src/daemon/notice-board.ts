@@ -1,4 +1,5 @@
 import type { Notice } from '../server/bench-feed.js';
+import type { NoticeNews } from './bench-listener.js';
 
 const order: Readonly<Record<Notice['weight'], number>> = { alarm: 0, warning: 1, remark: 2 };
 /** Notices shown at once; the least urgent are left out. */
@@ -8,18 +9,21 @@ const shownAtMost = 12;
 export class NoticeBoard {
   private readonly notices = new Map<string, Notice>();
 
-  constructor(private readonly changed: () => void) {}
+  constructor(private readonly changed: (news: NoticeNews) => void) {}
 
   /** Says something, or says it anew. */
   put(subject: string, weight: Notice['weight'], text: string): void {
     const before = this.notices.get(subject);
     if (before?.text === text && before.weight === weight) return;
     this.notices.set(subject, { weight, text });
-    this.changed();
+    this.changed({ subject, weight, text });
   }
 
   clear(subject: string): void {
-    if (this.notices.delete(subject)) this.changed();
+    const before = this.notices.get(subject);
+    if (before === undefined) return;
+    this.notices.delete(subject);
+    this.changed({ subject, weight: before.weight, text: null });
   }
 
   /** Most urgent first, within one weight the oldest first. */
