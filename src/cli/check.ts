@@ -9,8 +9,8 @@ import { parseThresholds } from '../core/thresholds.js';
 import { badInput } from './exit-codes.js';
 import { fileKind, type FileKind } from './file-kind.js';
 import { importOptionsOf, withImportFlags, type ImportFlags } from './import-flags.js';
-import { readBytes } from './input-file.js';
-import { readYamlFile } from './yaml-file.js';
+import { readBytes } from '../files/input-file.js';
+import { readYamlFile } from '../files/yaml-file.js';
 
 interface Flags extends ImportFlags {
   readonly json?: true;

@@ -5,8 +5,8 @@ import type { Outcome } from '../core/outcome.js';
 import { parsePlan, type Plan } from '../core/plan.js';
 import { parseThresholds, standardThresholds, type Thresholds } from '../core/thresholds.js';
 import type { Instrument } from '../core/trace.js';
-import { readBytes } from './input-file.js';
-import { readYamlFile } from './yaml-file.js';
+import { readBytes } from '../files/input-file.js';
+import { readYamlFile } from '../files/yaml-file.js';
 
 /** A trace file judged. */
 export interface Judged {

@@ -1,7 +1,7 @@
 import { dirname, isAbsolute, join } from 'node:path';
 import { parseBench, type Bench } from '../acquisition/bench-file.js';
-import { readBytes } from '../cli/input-file.js';
-import { readYamlFile } from '../cli/yaml-file.js';
+import { readBytes } from '../files/input-file.js';
+import { readYamlFile } from '../files/yaml-file.js';
 import { decodeText } from '../core/import/decode-text.js';
 import { ProblemGatherer } from '../core/problem-gatherer.js';
 import { InputError, problemLine } from '../core/problems.js';
