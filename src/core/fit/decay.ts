@@ -142,7 +142,8 @@ function weighedFit({ window, profile, search }: PlainFit, resolution: number): 
   };
 }
 
-function residualsOf(window: FitWindow, line: Float64Array, settling: number, tau: number): Float64Array {
+/** Pressures less the curve, bar. */
+export function residualsOf(window: FitWindow, line: Float64Array, settling: number, tau: number): Float64Array {
   const level = line[0] as number;
   const slope = line[1] as number;
   return window.time.map((t, i) => (window.pressure[i] as number) - level - slope * t - settling * Math.exp(-t / tau));

@@ -1,6 +1,7 @@
 /** A leak that sets in during the hold: the fit with a bend, a + b t + d max(0, t - tk) + c exp(-t/tau). */
 import { type Bins, usableColumns } from './bins.js';
-import { plainFit } from './decay.js';
+import { plainFit, residualsOf } from './decay.js';
+import { bendColumn, noBendToSee } from './bend-screen.js';
 import type { FitWindow, TauRange } from './fit-window.js';
 import { estimateNoise } from './noise-estimate.js';
 import { dot, orthonormal, project } from './orthogonal.js';
@@ -51,7 +52,9 @@ const fewest = 40;
 export function findLeakOnset(bins: Bins, range: TauRange = {}): LeakOnset | null {
   const all = usableColumns(bins);
   if (all.time.length < fewest) return null;
-  const { window } = plainFit(all, range);
+  const { window, profile, search } = plainFit(all, range);
+  const { tau, amplitude } = search.best;
+  if (noBendToSee(window, residualsOf(window, profile.coefficients(tau, amplitude), amplitude, tau), tau)) return null;
   // The noise is estimated with the best bend in the model, or a plain bend would pass for correlated noise; and so are
   // the time constants, or they would take part of the bend for themselves.
   const alone = settlingTerms(window, []);
@@ -83,8 +86,6 @@ interface Bend {
 
 /** Probability that noise at one given time makes a gain as large as this. */
 const chanceOf = ({ variance, dof }: Bend, gain: number): number => studentCdf(-Math.sqrt(Math.max(0, gain) / variance), dof);
-
-const bendColumn = (window: FitWindow, at: number): Float64Array => window.time.map((t) => Math.max(0, t - at));
 
 /** The clearest bend next to exponentials with these time constants; the noise is estimated with `bend` in the model. */
 function scan(window: FitWindow, { bend, taus }: { bend: Float64Array | null; taus: readonly number[] }): Bend | null {
