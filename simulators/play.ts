@@ -1,10 +1,18 @@
 import { setTimeout as delay } from 'node:timers/promises';
 
-/** One reading of a stream: time in s (ascending), pressure in bar, `Flag` bits. */
+/** The switches of a bench. */
+export interface Contacts {
+  readonly lidClosed: boolean;
+  readonly pumpOn: boolean;
+  readonly ventOpen: boolean;
+}
+
+/** One reading of a stream: time in s (ascending), pressure in bar, `Flag` bits, and the switches where they are known. */
 export interface Reading {
   readonly time: number;
   readonly pressure: number;
   readonly flags: number;
+  readonly contacts?: Contacts;
 }
 
 export interface Pace {

@@ -1,14 +1,17 @@
 import type { Trace } from '../src/core/trace.js';
-import type { Reading } from './play.js';
+import { contactsAt } from './contacts.js';
+import type { Contacts, Reading } from './play.js';
 import { run } from './run-scenario.js';
 import type { Scenario } from './scenario.js';
 
 export { demoPlan, demoPlaylist, demoThresholds, testPlan, testPlaylist, testThresholds } from './scenarios/playlists.js';
 
-/** The readings of a recording, from `start` s on. */
-export function* readingsOf(samples: Trace, start = 0): Generator<Reading> {
+/** The readings of a recording, from `start` s on; `contacts` tells the switches at a time of the recording. */
+export function* readingsOf(samples: Trace, start = 0, contacts?: (time: number) => Contacts): Generator<Reading> {
   for (let i = 0; i < samples.time.length; i++) {
-    yield { time: start + (samples.time[i] ?? 0), pressure: samples.pressure[i] ?? 0, flags: samples.flags?.[i] ?? 0 };
+    const time = samples.time[i] ?? 0;
+    const reading = { time: start + time, pressure: samples.pressure[i] ?? 0, flags: samples.flags?.[i] ?? 0 };
+    yield contacts === undefined ? reading : { ...reading, contacts: contacts(time) };
   }
 }
 
@@ -24,9 +27,10 @@ export function* playlistStream(playlist: readonly Scenario[], options: { readon
   let start = 0;
   for (let round = 0; round < rounds && playlist.length > 0; round++) {
     for (const scenario of playlist) {
-      const { samples, setup } = run(scenario, seed + round);
+      const { samples, setup, bench } = run(scenario, seed + round);
       announce?.(scenario, seed + round, start);
-      yield* readingsOf(samples, start);
+      const from = setup.cut?.from === undefined ? 0 : bench.timeOf(setup.cut.from);
+      yield* readingsOf(samples, start, (time) => contactsAt(bench, from + time));
       start += (samples.time.at(-1) ?? 0) + 1 / setup.transducer.rate;
     }
   }

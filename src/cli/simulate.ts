@@ -1,11 +1,14 @@
 import { Command, Option } from 'commander';
+import { registerTable } from '../../simulators/instruments/modbus-map.js';
+import type { SerialSettings } from '../../simulators/instruments/serial-line.js';
+import { wordOrders, type WordOrder } from '../../simulators/instruments/word-order.js';
 import { writeRuns } from '../../simulators/run-files.js';
 import { listAll, listScenarios, runScenario } from '../../simulators/run-scenario.js';
 import { csvOf } from '../../simulators/trace-csv.js';
 import { inputError } from '../core/problems.js';
 import { pressureUnitOf, type PressureUnit } from '../core/units.js';
 
-const kinds = ['csv', 'folder', 'serial-line', 'tcp-line'] as const;
+const kinds = ['csv', 'folder', 'serial-line', 'tcp-line', 'modbus-tcp', 'modbus-rtu'] as const;
 
 export interface SimulateFlags {
   readonly as: (typeof kinds)[number];
@@ -17,6 +20,11 @@ export interface SimulateFlags {
   readonly repeat?: true;
   readonly query?: string;
   readonly unit: PressureUnit;
+  readonly unitId: number;
+  readonly wordOrder: WordOrder;
+  readonly channels: number;
+  readonly baud?: number;
+  readonly parity?: SerialSettings['parity'];
   readonly truth?: true;
   readonly plan?: true;
   readonly thresholds?: true;
@@ -24,10 +32,10 @@ export interface SimulateFlags {
 }
 
 /** A whole number from `least` on, named by its option when it is not one. */
-const whole = (option: string, least: number) => (text: string): number => {
+const whole = (option: string, least: number, most = Number.MAX_SAFE_INTEGER) => (text: string): number => {
   const value = Number(text);
-  if (Number.isSafeInteger(value) && value >= least && text.trim() !== '') return value;
-  throw inputError('simulate', option, `'${text}' should be a whole number from ${least} on, for example ${least + 1}`);
+  if (Number.isSafeInteger(value) && value >= least && value <= most && text.trim() !== '') return value;
+  throw inputError('simulate', option, `'${text}' should be a whole number from ${least} ${most === Number.MAX_SAFE_INTEGER ? 'on' : `to ${most}`}, for example ${least + 1}`);
 };
 
 const factor = (text: string): number => {
@@ -55,6 +63,11 @@ export function simulateCommand(): Command {
     .option('--repeat', 'instrument: play the scenario again and again, with the next seed each time')
     .option('--query <text>', 'instrument: answer only when asked with this text')
     .addOption(new Option('--unit <unit>', 'instrument: unit that it shows').argParser(unit).default('bar'))
+    .addOption(new Option('--unit-id <number>', 'Modbus: the id that it answers to').argParser(whole('--unit-id', 1, 247)).default(1))
+    .addOption(new Option('--word-order <order>', 'Modbus: how the bytes of values of several registers lie').choices(wordOrders).default('ABCD'))
+    .addOption(new Option('--channels <number>', 'Modbus: how many transducers it has').argParser(whole('--channels', 1, 100)).default(1))
+    .addOption(new Option('--baud <rate>', 'serial: baud rate; 9600 for lines and 19200 for Modbus RTU where not given').argParser(whole('--baud', 50, 4_000_000)))
+    .addOption(new Option('--parity <parity>', 'serial: parity; none for lines and even for Modbus RTU where not given').choices(['none', 'even', 'odd']))
     .option('--truth', 'print what is true about the run, as JSON, instead of its samples')
     .option('--plan', 'print the plan of the scenario, as YAML, instead of its samples')
     .option('--thresholds', 'print the thresholds of the scenario, as YAML, instead of its samples')
@@ -66,11 +79,16 @@ csv prints time_s,pressure_bar. folder writes NAME-SEED.csv, .plan.yaml and .tru
 scenario has its own. The truth comes from the noise-free pressure and from what was set: verdict, the rule that decides,
 whether the recording can decide it at all (decidable; if not, every verdict in acceptable is honest), times, leak, events.
 
+modbus-tcp and modbus-rtu have this register map:
+${registerTable('bar')}  --unit psi or MPa changes the unit of the values and the step of the 16-bit one (psi 1, MPa 0.01).
+
 Examples:
   dwellkeeper simulate --scenario leak-orifice --seed 3 > run.csv
   dwellkeeper simulate --scenario leak-orifice --seed 3 --plan > plan.yaml
   dwellkeeper simulate --as folder --at runs --seeds 10
-  dwellkeeper simulate --as tcp-line --at 127.0.0.1:4001 --scenario pass-plain`,
+  dwellkeeper simulate --as tcp-line --at 127.0.0.1:4001 --scenario pass-plain
+  dwellkeeper simulate --as modbus-tcp --at 127.0.0.1:5020 --scenario pass-plain --word-order CDAB
+  dwellkeeper simulate --as modbus-rtu --at new --scenario pass-plain --unit-id 7`,
     )
     .action(simulate);
 }

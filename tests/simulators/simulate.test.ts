@@ -72,6 +72,9 @@ describe('simulate', () => {
     [[], '--scenario: missing'],
     [['--as', 'tcp-line', '--at', 'nowhere'], 'HOST:PORT'],
     [['--as', 'serial-line', '--at', '/dev/no-such-device', '--scenario', 'live-pass'], "cannot open '/dev/no-such-device'"],
+    [['--as', 'modbus-tcp', '--at', 'nowhere'], 'HOST:PORT'],
+    [['--as', 'modbus-rtu', '--at', '/dev/no-such-device'], "cannot open '/dev/no-such-device'"],
+    [['--as', 'modbus-tcp', '--at', '127.0.0.1:5020', '--unit-id', '300'], "--unit-id: '300' should be a whole number from 1 to 247"],
     [['--as', 'tcp-line', '--at', '127.0.0.1:4001', '--speed', '0'], "--speed: '0' should be a number above 0"],
   ])('refuses %j in one sentence', async (args, sentence) => {
     const failure = await simulate(...args).then(() => null, (error: unknown) => error);
@@ -98,6 +101,30 @@ describe('simulate', () => {
     expect(lines.length).toBeGreaterThan(300);
     expect(lines.slice(1).every((l) => /^[+-]\d{4}\.\d\d bar$/.test(l))).toBe(true);
     expect(Math.max(...lines.map((l) => Number(l.slice(0, 8))))).toBeGreaterThan(550);
+  });
+});
+
+describe('simulate as Modbus', () => {
+  it('plays an instrument whose registers follow the scenario', async () => {
+    vi.spyOn(process.stderr, 'write').mockReturnValue(true);
+    const probe = await listenTcpWire();
+    await probe.close();
+    const playing = simulate('--as', 'modbus-tcp', '--at', `127.0.0.1:${probe.port}`, '--scenario', 'live-pass', '--speed', '20', '--unit', 'MPa');
+    const heard: number[] = [];
+    const request = Buffer.from('000000000006010400000002', 'hex');
+    const ask = (): void => {
+      const socket = connect(probe.port, '127.0.0.1', () => socket.write(request));
+      socket.on('data', (bytes: Buffer) => {
+        heard.push(bytes.readFloatBE(9));
+        setTimeout(() => socket.write(request), 5);
+      });
+      socket.on('error', () => void (heard.length === 0 && setTimeout(ask, 10)));
+    };
+    ask();
+    await playing;
+    expect(heard.length).toBeGreaterThan(50);
+    expect(Math.max(...heard)).toBeGreaterThan(55);
+    expect(Math.max(...heard)).toBeLessThan(70);
   });
 });
 
