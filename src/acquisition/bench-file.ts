@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { InputError, problemsOf } from '../core/problems.js';
 import { pressureUnitOf, pressureUnits, type PressureUnit } from '../core/units.js';
 import { channelKeys, channelSchema } from './channel-config.js';
+import { diskKeys, diskSchema, type DiskSettings } from './disk-settings.js';
 
 const text = (what: string) => z.string({ error: (issue) => (issue.input === undefined ? `missing; it must be ${what}` : `should be ${what}`) }).trim();
 const file = (what: string) => text(`the path of ${what}, relative to this file`).min(1, { error: `should be the path of ${what}` });
@@ -29,6 +30,7 @@ export const benchSchema = z.strictObject({
       port: z.number({ error: `should be ${port}` }).int({ error: `should be ${port}` }).min(1, { error: `should be ${port}` }).max(65_535, { error: `should be ${port}` }).default(8460),
     })
     .prefault({}),
+  disk: diskSchema.prefault({}),
   plan: file('the plan').optional(),
   thresholds: file('the thresholds').optional(),
   channels: z
@@ -37,7 +39,7 @@ export const benchSchema = z.strictObject({
 });
 
 /** Every key that a bench file may have. */
-export const benchKeys: readonly string[] = [...Object.keys(benchSchema.shape), 'address', 'port', ...channelKeys];
+export const benchKeys: readonly string[] = [...Object.keys(benchSchema.shape), 'address', 'port', ...diskKeys, ...channelKeys];
 
 /** A checked bench file; paths are absolute. */
 export interface Bench {
@@ -46,6 +48,7 @@ export interface Bench {
   readonly unit: PressureUnit;
   readonly store: string;
   readonly page: { readonly address: string; readonly port: number };
+  readonly disk: DiskSettings;
   /** Absent: runs are recorded and measured, and stay inconclusive. */
   readonly plan?: string;
   /** Absent: the standard thresholds. */
@@ -61,7 +64,7 @@ export interface Bench {
 export function parseBench(input: unknown, source: string): Bench {
   const found = benchSchema.safeParse(input);
   if (!found.success) throw new InputError(source, problemsOf(found.error, input, benchKeys));
-  const { bench, plan, thresholds, channels, store, page, ...rest } = found.data;
+  const { bench, plan, thresholds, channels, store, page, disk, ...rest } = found.data;
   const beside = (path: string) => resolve(dirname(source), path);
   const [channel] = channels;
   if (channel === undefined) throw new InputError(source, [{ place: 'channels', text: 'should list exactly one pressure channel' }]);
@@ -70,6 +73,7 @@ export function parseBench(input: unknown, source: string): Bench {
     unit: rest.unit,
     store: beside(store),
     page,
+    disk,
     channel,
     ...(plan === undefined ? {} : { plan: beside(plan) }),
     ...(thresholds === undefined ? {} : { thresholds: beside(thresholds) }),
