@@ -6,7 +6,7 @@ import { acquire, type Acquired } from '../acquisition/acquire.js';
 import type { Bench } from '../acquisition/bench-file.js';
 import { RunReader, type ReaderSetup } from '../core/run-reader.js';
 import type { Instrument, Mark } from '../core/trace.js';
-import { readRuns } from '../operators/read-runs.js';
+import { relayRuns } from '../operators/relay-runs.js';
 import type { RunNews, TraceEntry } from '../operators/run-news.js';
 import { openStore, type Store } from '../records/store.js';
 import type { BenchSetup } from '../server/bench-feed.js';
@@ -245,7 +245,7 @@ export class BenchDaemon {
     this.instrument = instrument;
     this.state.runSince = null;
     this.state.setup = this.shownSetup();
-    this.reading = this.entries.pipe(readRuns(this.readerSetup(), { viewEvery })).subscribe({
+    this.reading = this.entries.pipe(relayRuns(this.readerSetup(), { viewEvery }, this.state.lid)).subscribe({
       next: (news) => this.heed(news),
       error: (error: unknown) => {
         this.trouble(error);
@@ -274,7 +274,7 @@ export class BenchDaemon {
         return;
       case 'run-ended':
         this.state.runSince = null;
-        this.recorder?.runEnded(news.run);
+        this.recorder?.runEnded(news.run, news.reading);
         if (this.calibrationTurned()) this.wanted = { ...this.wanted };
     }
   }
@@ -283,6 +283,7 @@ export class BenchDaemon {
   private resume(left: LeftOpen, recorder: Recorder): void {
     this.replaying = left;
     recorder.keeper.resume(left.number, left.from);
+    this.state.lid ??= left.lid;
     this.read(left.judging, left.instrument ?? this.currentInstrument());
     for (const entry of left.entries) this.enter(entry);
     this.replaying = null;

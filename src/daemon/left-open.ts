@@ -1,6 +1,7 @@
 import type { FoundEvent } from '../core/outcome.js';
 import type { Plan } from '../core/plan.js';
 import { standardThresholds, type Thresholds } from '../core/thresholds.js';
+import type { ReadingStretch } from '../core/reading-stretch.js';
 import type { Instrument } from '../core/trace.js';
 import type { TraceEntry } from '../operators/run-news.js';
 import type { RecordedTrace, Store } from '../records/store.js';
@@ -15,6 +16,8 @@ export interface LeftOpen {
   /** s */ readonly from: number;
   readonly judging: JudgingSetup;
   readonly instrument: Instrument | null;
+  /** The lid contact as it was known where the entries begin. */
+  readonly lid: ReadingStretch['lid'];
   /** What was stored of it and shortly before, in order. */
   readonly entries: readonly TraceEntry[];
   /** Whether a start found while reading again is the start of this run. */
@@ -31,6 +34,7 @@ export function openRunOf(store: Store, channel: number): LeftOpen | null {
   // The tail of the run before it must not be taken for a run of its own.
   const previous = store.listRuns({ before: run.number, limit: 20, bench: run.bench }).find((other) => other.channel === channel);
   const stored = new Set(store.eventsOf(run.number).map(({ event }) => identity(event)));
+  const entries = entriesOf(trace, Math.min(previous?.to ?? -Infinity, run.from));
   return {
     number: run.number,
     from: run.from,
@@ -39,7 +43,8 @@ export function openRunOf(store: Store, channel: number): LeftOpen | null {
       plan: run.plan === null ? null : { value: store.versions.get(run.plan)?.content as Plan, text: store.versions.get(run.plan)?.source ?? null },
       thresholds: { value: (store.versions.get(run.thresholds)?.content ?? standardThresholds) as Thresholds, text: store.versions.get(run.thresholds)?.source ?? null },
     },
-    entries: entriesOf(trace, Math.min(previous?.to ?? -Infinity, run.from)),
+    entries,
+    lid: store.traces.lidBefore(channel, entries[0]?.time ?? run.from),
     knowsStart: (at) => at <= run.from + sameStart,
     knows: (event) => event.at < run.from - sameStart || stored.has(identity(event)),
   };

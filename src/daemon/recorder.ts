@@ -1,4 +1,5 @@
 import type { Plan } from '../core/plan.js';
+import type { ReadingStretch } from '../core/reading-stretch.js';
 import type { FinishedRun } from '../core/run-reader.js';
 import type { FoundEvent } from '../core/outcome.js';
 import type { Instrument, Mark, Sample } from '../core/trace.js';
@@ -74,8 +75,8 @@ export class Recorder implements Archive {
     this.keeper.event(event);
   }
 
-  runEnded(run: FinishedRun): void {
-    this.keeper.end(run);
+  runEnded(run: FinishedRun, reading?: ReadingStretch): void {
+    this.keeper.end(run, reading);
     const [waiting] = this.waiting();
     if (waiting !== undefined) this.setup.news.listed(waiting);
   }

@@ -1,7 +1,8 @@
 import type { FoundEvent, Outcome } from '../core/outcome.js';
+import type { ReadingStretch } from '../core/reading-stretch.js';
 import type { FinishedRun } from '../core/run-reader.js';
 import type { Run, RunStart, Store } from '../records/store.js';
-import { notRecorded } from './not-recorded.js';
+import { notRecorded } from '../records/not-recorded.js';
 
 /** A run on its way into the store. */
 interface KeptRun {
@@ -93,8 +94,8 @@ export class RunKeeper {
     this.put(run, () => this.store.addEvents(this.channel, [event], run?.number ?? null));
   }
 
-  /** The run is over. */
-  end(ended: FinishedRun): void {
+  /** The run is over; `reading` is what was read to judge it. */
+  end(ended: FinishedRun, reading?: ReadingStretch): void {
     const run = this.current;
     this.current = null;
     if (run === null) return;
@@ -102,7 +103,7 @@ export class RunKeeper {
     this.put(run, () => {
       if (run.number === null) throw new Error('the run was never opened');
       const outcome = run.resumed ? neverPassed(ended.outcome, run.missing) : run.missing === null ? ended.outcome : notRecorded(ended.outcome, run.missing);
-      const end = { from: ended.from, to: ended.to, outcome };
+      const end = { from: ended.from, to: ended.to, outcome, ...(reading && { reading }) };
       const closed = run.resumed ? this.store.interruptRun(run.number, end) : this.store.finishRun(run.number, end);
       return () => this.recorded(closed);
     });

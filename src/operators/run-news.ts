@@ -1,5 +1,6 @@
 import type { LiveView } from '../core/live.js';
 import type { FoundEvent } from '../core/outcome.js';
+import type { ReadingStretch } from '../core/reading-stretch.js';
 import { RunReader, type FinishedRun, type ReaderSetup } from '../core/run-reader.js';
 import type { Mark, Sample } from '../core/trace.js';
 
@@ -10,7 +11,8 @@ export type TraceEntry = Sample | Mark;
 export type RunNews =
   | { readonly type: 'run-started'; readonly at: number }
   | { readonly type: 'event'; readonly event: FoundEvent }
-  | { readonly type: 'run-ended'; readonly run: FinishedRun }
+  /** `reading` where the reader keeps account of what it has read. */
+  | { readonly type: 'run-ended'; readonly run: FinishedRun; readonly reading?: ReadingStretch }
   | { readonly type: 'view'; readonly view: LiveView };
 
 export interface NewsOptions {
@@ -44,6 +46,12 @@ export class NewsReader {
     if ('kind' in entry) this.reader.mark(entry);
     else this.reader.step(entry.time, entry.pressure, entry.flags);
     if (this.viewEvery !== undefined && (this.news.length > 0 || entry.time >= this.nextView)) this.look(entry.time);
+  }
+
+  /** Whether a run or an attempt at one goes on, and whether the bench is vented. */
+  state(): { readonly running: boolean; readonly vented: boolean } {
+    const { phase, verdict } = this.reader.view();
+    return { running: verdict === 'pending', vented: phase === 'vented' };
   }
 
   /** The recording is over. */

@@ -31,6 +31,7 @@ export class BlockTable {
   private readonly summary;
   private readonly window;
   private readonly after;
+  private readonly holding;
 
   constructor(private readonly db: Database.Database) {
     this.insertRow = db.prepare<[number, number, number, number, number, number, number, ...(number | null)[]]>(
@@ -49,6 +50,9 @@ export class BlockTable {
     this.summary = db.prepare<[number], Buffer>('SELECT content FROM summaries WHERE id = ?').pluck();
     this.window = db.prepare<[number, number, number, number], BlockRow>(
       `SELECT ${columns} FROM blocks WHERE channel = ? AND earliest BETWEEN ? AND ? AND latest >= ? ORDER BY position`,
+    );
+    this.holding = db.prepare<[number, number], BlockRow>(
+      `SELECT ${columns} FROM blocks WHERE channel = ? AND position <= ? ORDER BY position DESC LIMIT 1`,
     );
     this.after = db.prepare<[number, number], BlockRow>(
       `SELECT ${columns} FROM blocks WHERE channel = ? AND position >= ? ORDER BY position`,
@@ -84,6 +88,12 @@ export class BlockTable {
   /** Blocks with samples that may lie from `from` to `to` (s, both included), in the order received. */
   within(channel: number, from: number, to: number): BlockRow[] {
     return this.window.all(channel, from - longestBlock, to, from);
+  }
+
+  /** The block that holds the sample at a position. */
+  at(channel: number, position: number): BlockRow | undefined {
+    const row = this.holding.get(channel, position);
+    return row !== undefined && position < row.position + row.count ? row : undefined;
   }
 
   /** Blocks from the given position on. */

@@ -19,6 +19,8 @@ export interface CsvOptions {
   readonly zero?: number;
 }
 
+type CsvTrace = Pick<RecordedTrace, 'time' | 'pressure' | 'flags'>;
+
 /** Lines to gather before they are handed on. */
 const linesPerChunk = 4096;
 
@@ -26,15 +28,22 @@ const linesPerChunk = 4096;
  * A trace as CSV: header `time_s,pressure_bar` (and `flags`), one sample a line, shortest digits that give the same
  * double. A sample without a reading keeps its line with an empty pressure.
  */
-export function* traceCsv(trace: Pick<RecordedTrace, 'time' | 'pressure' | 'flags'>, { flags = false, zero = 0 }: CsvOptions = {}): Generator<string> {
+export function traceCsv(trace: CsvTrace, options?: CsvOptions): Generator<string> {
+  return piecesCsv([trace], options);
+}
+
+/** The same for a trace that comes in pieces, in the order received. */
+export function* piecesCsv(pieces: Iterable<CsvTrace>, { flags = false, zero = 0 }: CsvOptions = {}): Generator<string> {
   const lines = [flags ? 'time_s,pressure_bar,flags' : 'time_s,pressure_bar'];
-  for (let i = 0; i < trace.time.length; i++) {
-    const t = trace.time[i]!;
-    // Times are whole microseconds; without rounding the subtraction would show digits that nobody measured.
-    const time = zero === 0 ? t : Math.round((t - zero) * 1e6) / 1e6;
-    const line = `${csvField(time)},${csvField(trace.pressure[i]!)}`;
-    lines.push(flags ? `${line},${trace.flags[i]!}` : line);
-    if (lines.length >= linesPerChunk) yield `${lines.splice(0).join('\r\n')}\r\n`;
+  for (const trace of pieces) {
+    for (let i = 0; i < trace.time.length; i++) {
+      const t = trace.time[i]!;
+      // Times are whole microseconds; without rounding the subtraction would show digits that nobody measured.
+      const time = zero === 0 ? t : Math.round((t - zero) * 1e6) / 1e6;
+      const line = `${csvField(time)},${csvField(trace.pressure[i]!)}`;
+      lines.push(flags ? `${line},${trace.flags[i]!}` : line);
+      if (lines.length >= linesPerChunk) yield `${lines.splice(0).join('\r\n')}\r\n`;
+    }
   }
   if (lines.length > 0) yield `${lines.join('\r\n')}\r\n`;
 }

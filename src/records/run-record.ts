@@ -24,6 +24,7 @@ export interface TraceSeal {
  */
 export function runRecord(run: Run, { channels, versions, traces }: RecordSources, trace: TraceSeal) {
   const to = run.to ?? run.from;
+  const extent = extentOf(run);
   const channel = channels.get(run.channel);
   const version = (hash: string | null) => (hash === null ? null : { sha256: hash, content: versions.get(hash)?.content ?? null });
   return {
@@ -43,11 +44,18 @@ export function runRecord(run: Run, { channels, versions, traces }: RecordSource
     thresholds: version(run.thresholds),
     instrument: run.instrument,
     outcome: run.outcome,
-    marks: traces.marks(run.channel, run.from, to, trace.received),
+    reading: run.reading && { from_s: run.reading.from, to_s: run.reading.to, lid: run.reading.lid },
+    marks: traces.marks(run.channel, extent.from, extent.to, trace.received),
     trace,
     software: run.software,
   } as const;
 }
+
+/** s: the stretch of the trace that is sealed with a run, what was read to judge it and the run itself. */
+export const extentOf = ({ from, to, reading }: Pick<Run, 'from' | 'to' | 'reading'>): { from: number; to: number } => ({
+  from: Math.min(from, reading?.from ?? from),
+  to: Math.max(to ?? from, reading?.to ?? from),
+});
 
 /**
  * Reads the whole trace of a run for its digest.

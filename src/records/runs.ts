@@ -1,5 +1,6 @@
 import type Database from 'better-sqlite3';
 import type { Outcome, Verdict } from '../core/outcome.js';
+import type { ReadingStretch } from '../core/reading-stretch.js';
 import type { Instrument } from '../core/trace.js';
 import { canonicalJson } from './canonical-json.js';
 import type { Received } from './trace-reader.js';
@@ -30,6 +31,8 @@ export interface Run extends RunSummary {
   readonly outcome: Outcome | null;
   /** What had been received when it was closed; `null` while it is open. */
   readonly received: Received | null;
+  /** What was read to judge it; `null` while it is open, and where nobody said. */
+  readonly reading: ReadingStretch | null;
 }
 
 /** What a run begins with. */
@@ -48,6 +51,9 @@ interface Row extends RunSummary {
   readonly outcome: string | null;
   readonly samplesEnd: number | null;
   readonly marksEnd: number | null;
+  readonly readFrom: number | null;
+  readonly readTo: number | null;
+  readonly readLid: ReadingStretch['lid'];
 }
 
 /** How a run is closed. */
@@ -59,6 +65,7 @@ export interface RunClosing {
   readonly toWall: number;
   readonly outcome: Outcome;
   readonly received: Received;
+  readonly reading: ReadingStretch | null;
 }
 
 const summary = `runs.number, runs.bench, runs.channel, runs.state, runs.verdict, runs.started AS "from", runs.ended AS "to",
@@ -93,11 +100,11 @@ export class Runs {
     this.db
       .prepare(
         `UPDATE runs SET state = ?, verdict = ?, started = ?, ended = ?, started_wall = ?, ended_wall = ?, outcome = ?,
-           samples_end = ?, marks_end = ? WHERE number = ?`,
+           samples_end = ?, marks_end = ?, read_from = ?, read_to = ?, read_lid = ? WHERE number = ?`,
       )
       .run(
         end.state, end.outcome.verdict, end.from, end.to, end.fromWall, end.toWall, canonicalJson(end.outcome),
-        end.received.samples, end.received.marks, number,
+        end.received.samples, end.received.marks, end.reading?.from ?? null, end.reading?.to ?? null, end.reading?.lid ?? null, number,
       );
   }
 
@@ -108,13 +115,15 @@ export class Runs {
 
   get(number: number): Run | null {
     const row = this.db
-      .prepare<[number], Row>(`SELECT ${summary}, runs.instrument, runs.outcome, runs.samples_end AS samplesEnd, runs.marks_end AS marksEnd FROM ${source} WHERE runs.number = ?`)
+      .prepare<[number], Row>(`SELECT ${summary}, runs.instrument, runs.outcome, runs.samples_end AS samplesEnd, runs.marks_end AS marksEnd,
+           runs.read_from AS readFrom, runs.read_to AS readTo, runs.read_lid AS readLid FROM ${source} WHERE runs.number = ?`)
       .get(number);
     if (!row) return null;
-    const { samplesEnd, marksEnd, ...rest } = row;
+    const { samplesEnd, marksEnd, readFrom, readTo, readLid, ...rest } = row;
     return {
       ...rest,
       received: samplesEnd === null || marksEnd === null ? null : { samples: samplesEnd, marks: marksEnd },
+      reading: readFrom === null || readTo === null ? null : { from: readFrom, to: readTo, lid: readLid },
       instrument: row.instrument === null ? null : (JSON.parse(row.instrument) as Instrument),
       outcome: row.outcome === null ? null : (JSON.parse(row.outcome) as Outcome),
     };

@@ -107,6 +107,13 @@ const steps: readonly string[] = [
     BEGIN SELECT RAISE(ABORT, 'the ledger is numbered without holes'); END;
   ${neverChanged('ledger')}
   `,
+  `
+  -- The stretch that was read to judge the run: from idle time before it to the reading that closed it (s), and what
+  -- was known of the lid when reading began. NULL where nobody said.
+  ALTER TABLE runs ADD COLUMN read_from REAL;
+  ALTER TABLE runs ADD COLUMN read_to REAL;
+  ALTER TABLE runs ADD COLUMN read_lid TEXT CHECK (read_lid IN ('open', 'closed'));
+  `,
 ];
 
 /** The version of a file that this program writes. */

@@ -1,6 +1,7 @@
 import type Database from 'better-sqlite3';
 import type { FoundEvent, Outcome } from '../core/outcome.js';
 import { inputError } from '../core/problems.js';
+import type { ReadingStretch } from '../core/reading-stretch.js';
 import { BlockTable } from './block-table.js';
 import { Channels, type Anchor, type Channel } from './channels.js';
 import { Compaction } from './compaction.js';
@@ -10,7 +11,7 @@ import { EnvelopeReader } from './envelope-reader.js';
 import { Events, type StoredEvent } from './events.js';
 import { Ledger, type LedgerRow } from './ledger.js';
 import { openForReading, openForWriting, type Notice } from './open-file.js';
-import { runRecord, traceSeal } from './run-record.js';
+import { extentOf, runRecord, traceSeal } from './run-record.js';
 import { Runs, type Run, type RunStart, type RunSummary } from './runs.js';
 import type { Signer } from './seal.js';
 import { TraceReader, type RecordedTrace } from './trace-reader.js';
@@ -40,6 +41,8 @@ export interface RunEnd {
   /** s, the last sample that belongs to it. */
   readonly to: number;
   readonly outcome: Outcome;
+  /** What was read to judge it, so that it can be judged again from the record alone. */
+  readonly reading?: ReadingStretch;
 }
 
 /**
@@ -84,6 +87,11 @@ export class Store {
     this.events = new Events(db);
     this.ledger = new Ledger(db, options.signer ?? null);
     this.entries = new Entries(db, this.ledger);
+  }
+
+  /** Name and version of the program that has it open. */
+  get software(): string {
+    return this.options.software;
   }
 
   // Recording
@@ -192,11 +200,13 @@ export class Store {
     if (writer && !writer.flush()) throw new Error(`run ${number} cannot be sealed yet: ${writer.trouble?.sentence}`);
     const from = end.from ?? run.from;
     const received = this.traces.received(run.channel);
-    const trace = traceSeal(this.traces, run.channel, from, end.to, received);
+    const reading = end.reading ?? null;
+    const extent = extentOf({ from, to: end.to, reading });
+    const trace = traceSeal(this.traces, run.channel, extent.from, extent.to, received);
     return this.db
       .transaction(() => {
         const [fromWall, toWall] = [this.wallOf(run.channel, from), this.wallOf(run.channel, end.to)];
-        this.runs.close(number, { state, from, to: end.to, fromWall, toWall, outcome: end.outcome, received });
+        this.runs.close(number, { state, from, to: end.to, fromWall, toWall, outcome: end.outcome, received, reading });
         const closed = this.getRun(number);
         if (!closed) throw new Error(`run ${number} is gone`);
         this.ledger.append(number, null, runRecord(closed, this, trace));

@@ -89,6 +89,36 @@ export class TraceReader {
     return [...stored, ...late].sort((a, b) => a.time - b.time);
   }
 
+  /** The lid contact as it was last marked before `time` (s); `null` where it never was. */
+  lidBefore(channel: number, time: number): 'open' | 'closed' | null {
+    const kind = this.db
+      .prepare<[number, number], string>("SELECT kind FROM marks WHERE channel = ? AND time < ? AND kind IN ('lid-open', 'lid-closed') ORDER BY time DESC, id DESC LIMIT 1")
+      .pluck()
+      .get(channel, time);
+    return kind === undefined ? null : kind === 'lid-open' ? 'open' : 'closed';
+  }
+
+  /**
+   * The samples of a window in the order received, piece by piece, for whoever cannot take all of them at once. Nothing
+   * is held between two pieces: a writer may record and merge blocks meanwhile.
+   * @throws DamagedBlock
+   */
+  *inTurn(channel: number, from: number, to: number, until: Received): Generator<Samples> {
+    const first = this.blocks.within(channel, from, to);
+    const last = first.at(-1);
+    const end = Math.min(until.samples, last === undefined ? 0 : last.position + last.count);
+    for (let position = first[0]?.position ?? 0; position < end; ) {
+      const at = position;
+      const { samples, next } = this.together(() => {
+        const row = this.blocks.at(channel, at);
+        if (row === undefined) throw new DamagedBlock('samples are missing');
+        return { samples: slice(this.read(row, until), at - row.position), next: row.position + row.count };
+      });
+      yield clip(samples, from, to);
+      position = next;
+    }
+  }
+
   /** One snapshot for list and content: a writer in another process may merge blocks in between. */
   private together<T>(read: () => T): T {
     return this.db.transaction(read)();
@@ -127,6 +157,10 @@ export class TraceReader {
     return { ...join(parts), marks, damaged };
   }
 }
+
+/** Without the first `count` samples. */
+const slice = ({ time, pressure, flags, raw }: Samples, count: number): Samples =>
+  count === 0 ? { time, pressure, flags, raw } : { time: time.slice(count), pressure: pressure.slice(count), flags: flags.slice(count), raw: raw?.slice(count) ?? null };
 
 /** Samples with times from `from` to `to`; the very same object when that is all of them. */
 export function clip(samples: Samples, from: number, to: number): Samples {

@@ -3,8 +3,9 @@ import { DamagedBlock } from './block-codec.js';
 import { canonicalJson } from './canonical-json.js';
 import { entryRecord } from './entries.js';
 import type { LedgerRow } from './ledger.js';
-import { runRecord, traceSeal } from './run-record.js';
+import { extentOf, runRecord, traceSeal } from './run-record.js';
 import { isSignedBy, sealOf, signerOf } from './seal.js';
+import { tellAgain, type RunAgain } from './tell-again.js';
 import type { Store } from './store.js';
 
 /** Something in the store that is not as it was sealed. */
@@ -24,6 +25,15 @@ export interface Verification {
   readonly signed: number;
   /** The newest seal; kept outside, it proves later that nothing was taken off the end. */
   readonly lastSeal: string;
+  /** What came of judging the runs again; `null` where that was not wanted. */
+  readonly again: JudgedAgain | null;
+}
+
+export interface JudgedAgain {
+  /** Runs that came out the same, byte for byte. */
+  readonly same: number;
+  /** Runs that could not be judged again, or came out otherwise with another version of the program; a sentence each. */
+  readonly remarks: readonly string[];
 }
 
 export interface VerifyOptions {
@@ -31,6 +41,8 @@ export interface VerifyOptions {
   readonly publicKey?: string;
   /** A seal known from elsewhere (a certificate, a print): it must still be in the ledger. */
   readonly knownSeal?: string;
+  /** Judge each run again from its stored trace. */
+  readonly judgeAgain?: boolean;
   /** Called after each record: for progress on a long ledger. */
   readonly progress?: (record: number) => void;
 }
@@ -45,6 +57,8 @@ export function verifyLedger(store: Store, options: VerifyOptions = {}): Verific
   let previous = store.ledger.sealBefore();
   let [expected, signed] = [1, 0];
   let known = options.knownSeal === undefined;
+  let same = 0;
+  const remarks: string[] = [];
   for (const row of store.ledger.all()) {
     const tell = (sentence: string) => breaches.push({ ledger: row.number, run: row.run, sentence });
     if (row.number !== expected) tell(`${row.number - expected} records before it are missing`);
@@ -56,6 +70,12 @@ export function verifyLedger(store: Store, options: VerifyOptions = {}): Verific
     }
     const difference = row.entry === null ? differenceOfRun(store, row) : differenceOfEntry(store, row, row.entry);
     if (difference !== null) tell(difference);
+    else if (options.judgeAgain === true && row.entry === null) {
+      const again = runAgain(store, row.run);
+      if (again.is === 'same') same++;
+      else if (again.is === 'different') tell(again.sentence);
+      else remarks.push(again.sentence);
+    }
     known ||= row.seal === options.knownSeal;
     previous = row.seal;
     expected = row.number + 1;
@@ -63,7 +83,7 @@ export function verifyLedger(store: Store, options: VerifyOptions = {}): Verific
   }
   breaches.push(...missing(store));
   if (!known) breaches.push({ ledger: null, run: 0, sentence: `the ledger does not contain the seal ${options.knownSeal}` });
-  return { intact: breaches.length === 0, breaches, records: expected - 1, signed, lastSeal: previous };
+  return { intact: breaches.length === 0, breaches, records: expected - 1, signed, lastSeal: previous, again: options.judgeAgain === true ? { same, remarks } : null };
 }
 
 /** What differs between a sealed run and the tables; `null` when nothing does. */
@@ -72,9 +92,10 @@ function differenceOfRun(store: Store, row: LedgerRow): string | null {
     const run = store.getRun(row.run);
     if (!run) return `run ${row.run} is missing`;
     if (!run.received) return `run ${row.run} is sealed and yet open`;
-    const trace = traceSeal(store.traces, run.channel, run.from, run.to ?? run.from, run.received);
+    const extent = extentOf(run);
+    const trace = traceSeal(store.traces, run.channel, extent.from, extent.to, run.received);
     const now = runRecord(run, store, trace);
-    if (canonicalJson(now) === row.record) return damagedSummary(store, run.channel, run.from, run.to ?? run.from);
+    if (canonicalJson(now) === row.record) return damagedSummary(store, run.channel, extent.from, extent.to);
     const sealed = parsed(row.record);
     const parts = Object.keys(now).filter((part) => canonicalJson(sealed[part]) !== canonicalJson((now as Record<string, unknown>)[part]));
     return parts.length === 0 ? `run ${row.run}: the record is not in its sealed form` : `run ${row.run}: ${parts.join(', ')} changed since it was sealed`;
@@ -82,6 +103,19 @@ function differenceOfRun(store: Store, row: LedgerRow): string | null {
     if (error instanceof DamagedBlock) return `run ${row.run}: trace damaged, ${error.message}`;
     return `run ${row.run}: cannot be read (${error instanceof Error ? error.message : String(error)})`;
   }
+}
+
+/** A run that is as it was sealed, judged again from its stored trace. */
+function runAgain(store: Store, number: number): RunAgain {
+  const run = store.getRun(number);
+  if (!run?.received || run.outcome === null) return { is: 'remark', sentence: `run ${number} is not over` };
+  const { received, outcome } = run;
+  const content = (hash: string | null) => (hash === null ? null : (store.versions.get(hash)?.content ?? null));
+  return tellAgain(
+    { number, software: run.software, outcome, from: run.from, reading: run.reading, instrument: run.instrument, plan: content(run.plan), thresholds: content(run.thresholds) },
+    store.software,
+    ({ from, to }) => ({ marks: store.traces.marks(run.channel, from, to, received), pieces: store.traces.inTurn(run.channel, from, to, received) }),
+  );
 }
 
 function damagedSummary(store: Store, channel: number, from: number, to: number): string | null {

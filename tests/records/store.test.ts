@@ -196,7 +196,7 @@ describe('what is over', () => {
     ['reopening a run', "UPDATE runs SET state = 'open', verdict = NULL, outcome = NULL, ended = NULL WHERE number = 2"],
     ['deleting a run', 'DELETE FROM runs WHERE number = 2'],
     ['leaving a number out', "INSERT INTO runs (number, bench, channel, state, started, started_wall, thresholds, software) SELECT 9, bench, channel, 'open', 0, 0, thresholds, software FROM runs WHERE number = 1"],
-    ['a run that begins finished', "INSERT INTO runs SELECT 3, bench, channel, state, verdict, started, ended, started_wall, ended_wall, plan, thresholds, instrument, software, outcome, samples_end, marks_end FROM runs WHERE number = 2"],
+    ['a run that begins finished', "INSERT INTO runs SELECT 3, bench, channel, state, verdict, started, ended, started_wall, ended_wall, plan, thresholds, instrument, software, outcome, samples_end, marks_end, read_from, read_to, read_lid FROM runs WHERE number = 2"],
     ['another event for a run', "INSERT INTO events (channel, run, kind, at, event) VALUES (1, 2, 'spike', 1, '{}')"],
     ['a mark', 'UPDATE marks SET time = 0'],
     ['an entry', "UPDATE entries SET content = '{}'"],

@@ -63,7 +63,7 @@ describe('the ledger', () => {
 
   it('names a run that was made up, sealed by nobody', () => {
     const { store } = threeRuns();
-    tamper(store, `INSERT INTO runs SELECT 4, bench, channel, state, verdict, started, ended, started_wall, ended_wall, plan, thresholds, instrument, software, outcome, samples_end, marks_end FROM runs WHERE number = 1`);
+    tamper(store, `INSERT INTO runs SELECT 4, bench, channel, state, verdict, started, ended, started_wall, ended_wall, plan, thresholds, instrument, software, outcome, samples_end, marks_end, read_from, read_to, read_lid FROM runs WHERE number = 1`);
     expect(named(store)).toEqual({ ledger: null, run: 4, sentence: 'run 4 has no sealed record' });
   });
 

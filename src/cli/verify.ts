@@ -1,0 +1,131 @@
+import { closeSync, openSync, readdirSync, readFileSync, readSync, statSync } from 'node:fs';
+import { join } from 'node:path';
+import { Command } from 'commander';
+import { inputError } from '../core/problems.js';
+import { readBytes } from '../files/input-file.js';
+import { publicKeyFrom } from '../records/key-files.js';
+import { parseExported, verifyExported } from '../records/exported-record.js';
+import { openStore } from '../records/store.js';
+import { verifyLedger, type Verification, type VerifyOptions } from '../records/verify-ledger.js';
+import { paintFor, type Paint } from './paint.js';
+import { software } from './program.js';
+import { StepLine } from './step-line.js';
+
+interface Flags {
+  readonly key?: string;
+  readonly seal?: string;
+  readonly judging: boolean;
+  readonly json?: true;
+  readonly progress?: true;
+}
+
+interface Checked extends Verification {
+  readonly file: string;
+  readonly kind: 'store' | 'record';
+}
+
+/** Exit code where something is not as it was sealed. */
+const broken = 1;
+
+/** `verify [FILE|DIR]`: is everything as it was sealed, and does it come to the same verdicts? */
+export function verifyCommand(): Command {
+  return new Command('verify')
+    .description('check stores and exported records: seals, signatures, traces, and every verdict judged again')
+    .argument('[path]', 'a store, an exported record, or a folder of them', '.')
+    .option('--key <file>', 'public key (PEM) that every seal must be signed with')
+    .option('--seal <seal>', 'a seal known from elsewhere, for example from a certificate: it must be there')
+    .option('--no-judging', 'leave out judging again')
+    .option('--json', 'print what was found as JSON')
+    .option('--progress', 'tell on stderr how far it is, also where that is not a terminal')
+    .addHelpText(
+      'after',
+      `
+Nothing is written and nothing is asked of other machines. Each run is judged again from its stored readings, by the
+plan, thresholds and instrument of its record, and must come to the very same outcome. A store can be checked while the
+daemon records into it. What was cut off at the end of a ledger shows only against a seal that was kept elsewhere.
+
+Exit code: 0 when everything is as it was sealed, 1 when anything is not, 2 for input that must be corrected.
+
+Examples:
+  dwellkeeper verify records.sqlite
+  dwellkeeper verify exported/ --key bench-2.public.pem --json`,
+    )
+    .action(verify);
+}
+
+function verify(path: string, flags: Flags): void {
+  const options = {
+    judgeAgain: flags.judging,
+    ...(flags.key !== undefined && { publicKey: publicKeyFrom(flags.key) }),
+    ...(flags.seal !== undefined && { knownSeal: knownSeal(flags.seal) }),
+  };
+  const line = new StepLine(flags.progress === true || process.stderr.isTTY === true);
+  const checked = filesAt(path).map((file) => check(file, { ...options, progress: (record) => line.step(() => `${file}: record ${record}`) }));
+  line.end();
+  if (flags.json) console.log(JSON.stringify(checked));
+  else checked.forEach((one) => tell(one, paintFor(process.stdout)));
+  if (checked.some(({ intact }) => !intact)) process.exitCode = broken;
+}
+
+function check(file: string, options: VerifyOptions): Checked {
+  if (!isStore(file)) {
+    const exported = parseExported(readFileSync(file, 'utf8'), file);
+    return { file, kind: 'record', ...verifyExported(exported, software, options) };
+  }
+  const { store } = openStore(file, { software, readOnly: true });
+  try {
+    return { file, kind: 'store', ...verifyLedger(store, options) };
+  } finally {
+    store.close();
+  }
+}
+
+function filesAt(path: string): string[] {
+  if (!statSync(path, { throwIfNoEntry: false })?.isDirectory()) {
+    readBytesOfHead(path);
+    return [path];
+  }
+  const files = readdirSync(path)
+    .filter((name) => /\.(sqlite|db|json)$/i.test(name))
+    .sort()
+    .map((name) => join(path, name))
+    .filter((file) => isStore(file) || looksExported(file));
+  if (files.length === 0) throw inputError(path, '', 'holds no store (.sqlite, .db) and no exported record (.json)');
+  return files;
+}
+
+const isStore = (file: string): boolean => readBytesOfHead(file).startsWith('SQLite format 3\0');
+const looksExported = (file: string): boolean => /^\s*\{\s*"dwellkeeper"/.test(readBytesOfHead(file));
+
+/** The first bytes of a file as Latin-1. @throws InputError where it cannot be read */
+function readBytesOfHead(file: string): string {
+  const head = Buffer.alloc(64);
+  try {
+    const handle = openSync(file, 'r');
+    try {
+      return head.toString('latin1', 0, readSync(handle, head));
+    } finally {
+      closeSync(handle);
+    }
+  } catch {
+    return Buffer.from(readBytes(file)).toString('latin1', 0, 64);
+  }
+}
+
+function knownSeal(text: string): string {
+  const seal = text.trim().toLowerCase();
+  if (!/^[0-9a-f]{64}$/.test(seal)) throw inputError('verify', '--seal', `'${text}' should be a seal of 64 hex digits`);
+  return seal;
+}
+
+function tell({ file, kind, intact, records, signed, lastSeal, breaches, again }: Checked, paint: Paint): void {
+  console.log(`${paint.bold(intact ? paint.good('intact') : paint.bad('BROKEN'))}  ${file} (${kind}): ${records} sealed records, ${signed} signed`);
+  breaches.forEach(({ ledger, sentence }, i) => {
+    console.log(`  ${i === 0 ? 'first: ' : ''}${ledger === null ? '' : `record ${ledger}: `}${sentence}`);
+  });
+  if (again !== null) {
+    console.log(`  ${again.same} runs judged again come out the same`);
+    for (const remark of again.remarks) console.log(`  ${remark}`);
+  }
+  if (records > 0) console.log(paint.quiet(`  last seal ${lastSeal}`));
+}
