@@ -31,6 +31,7 @@ export const benchSchema = z.strictObject({
     })
     .prefault({}),
   disk: diskSchema.prefault({}),
+  signingKey: file('the private key that signs the records').optional(),
   plan: file('the plan').optional(),
   thresholds: file('the thresholds').optional(),
   channels: z
@@ -49,6 +50,8 @@ export interface Bench {
   readonly store: string;
   readonly page: { readonly address: string; readonly port: number };
   readonly disk: DiskSettings;
+  /** Private key that signs every seal; absent: seals are not signed. */
+  readonly signingKey?: string;
   /** Absent: runs are recorded and measured, and stay inconclusive. */
   readonly plan?: string;
   /** Absent: the standard thresholds. */
@@ -64,7 +67,7 @@ export interface Bench {
 export function parseBench(input: unknown, source: string): Bench {
   const found = benchSchema.safeParse(input);
   if (!found.success) throw new InputError(source, problemsOf(found.error, input, benchKeys));
-  const { bench, plan, thresholds, channels, store, page, disk, ...rest } = found.data;
+  const { bench, plan, thresholds, channels, store, page, disk, signingKey, ...rest } = found.data;
   const beside = (path: string) => resolve(dirname(source), path);
   const [channel] = channels;
   if (channel === undefined) throw new InputError(source, [{ place: 'channels', text: 'should list exactly one pressure channel' }]);
@@ -75,6 +78,7 @@ export function parseBench(input: unknown, source: string): Bench {
     page,
     disk,
     channel,
+    ...(signingKey === undefined ? {} : { signingKey: beside(signingKey) }),
     ...(plan === undefined ? {} : { plan: beside(plan) }),
     ...(thresholds === undefined ? {} : { thresholds: beside(thresholds) }),
   };

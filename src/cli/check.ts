@@ -6,6 +6,7 @@ import { importTrace } from '../core/import/import-trace.js';
 import { parsePlan } from '../core/plan.js';
 import { InputError, problemLine, problemsOf, type Problem } from '../core/problems.js';
 import { parseThresholds } from '../core/thresholds.js';
+import { signerOfFile } from '../records/key-files.js';
 import { badInput } from './exit-codes.js';
 import { fileKind, type FileKind } from './file-kind.js';
 import { importOptionsOf, withImportFlags, type ImportFlags } from './import-flags.js';
@@ -52,12 +53,18 @@ function check(file: string, flags: Flags): Checked {
     }
     const yaml = readYamlFile(file);
     kind = fileKind(yaml.value, file);
-    yaml.check<unknown>({ bench: parseBench, channel: checkChannel, plan: parsePlan, thresholds: parseThresholds }[kind]);
+    yaml.check<unknown>({ bench: checkBench, channel: checkChannel, plan: parsePlan, thresholds: parseThresholds }[kind]);
     return { file, kind, ok: true, problems: [], details: [] };
   } catch (error) {
     if (!(error instanceof InputError)) throw error;
     return { file, kind, ok: false, problems: error.problems, details: [] };
   }
+}
+
+/** A bench file, and the keys and secrets that it names. */
+function checkBench(value: unknown, source: string): void {
+  const { signingKey } = parseBench(value, source);
+  if (signingKey !== undefined) signerOfFile(signingKey, source, 'signingKey');
 }
 
 /** One channel in a file of its own, as the examples of the drivers are. */

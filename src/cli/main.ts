@@ -9,6 +9,9 @@ const commands: Readonly<Record<string, { readonly summary: string; readonly loa
   check: { summary: 'explain every error in bench, plan, thresholds and trace files', load: async () => (await import('./check.js')).checkCommand() },
   judge: { summary: 'judge a recorded trace against a plan', load: async () => (await import('./judge.js')).judgeCommand() },
   'judge-many': { summary: 'judge every trace of a folder, one line of JSON each', load: async () => (await import('./judge-many.js')).judgeManyCommand() },
+  export: { summary: 'write records out of a store: sealed records with their traces, traces for a spreadsheet, a table of runs', load: async () => (await import('./export.js')).exportCommand() },
+  verify: { summary: 'check stores and exported records: seals, signatures, traces, and every verdict judged again', load: async () => (await import('./verify.js')).verifyCommand() },
+  keygen: { summary: 'make a key pair that signs the seals of a bench', load: async () => (await import('./keygen.js')).keygenCommand() },
   plan: { summary: 'write a plan for a hose assembly', load: async () => (await import('./plan.js')).planCommand() },
   simulate: { summary: 'play a simulated bench: as an instrument on a port, or as a recording', load: async () => (await import('./simulate.js')).simulateCommand() },
 };

@@ -8,6 +8,7 @@ import { RunReader, type ReaderSetup } from '../core/run-reader.js';
 import type { Instrument, Mark } from '../core/trace.js';
 import { relayRuns } from '../operators/relay-runs.js';
 import type { RunNews, TraceEntry } from '../operators/run-news.js';
+import type { Signer } from '../records/seal.js';
 import { openStore, type Store } from '../records/store.js';
 import type { BenchSetup } from '../server/bench-feed.js';
 import type { JudgingSetup } from './bench-setup.js';
@@ -29,6 +30,8 @@ export interface DaemonSetup {
   readonly log: Logger;
   /** Name and version of the program, for the records. */
   readonly software: string;
+  /** Signs every seal. */
+  readonly signer?: Signer;
   readonly time?: TimeSources;
 }
 
@@ -109,8 +112,8 @@ export class BenchDaemon {
    * @throws InputError when the store is another program's or another daemon has it
    */
   start(): void {
-    const { bench, log, software } = this.setup;
-    const { store, notices } = openStore(bench.store, { software, now: () => this.time.wall() });
+    const { bench, log, software, signer } = this.setup;
+    const { store, notices } = openStore(bench.store, { software, now: () => this.time.wall(), ...(signer && { signer }) });
     this.store = store;
     for (const { code, sentence } of notices) this.board.put(code, 'alarm', sentence);
     const channel = store.channel(bench.name, bench.channel.channel, bench.channel.unit).id;

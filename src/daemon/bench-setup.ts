@@ -6,6 +6,8 @@ import { decodeText } from '../core/import/decode-text.js';
 import { ProblemGatherer } from '../core/problem-gatherer.js';
 import { InputError, problemLine } from '../core/problems.js';
 import { parsePlan, type Plan } from '../core/plan.js';
+import { signerOfFile } from '../records/key-files.js';
+import type { Signer } from '../records/seal.js';
 import { parseThresholds, standardThresholds, type Thresholds } from '../core/thresholds.js';
 
 /** A plan or thresholds with the text it was read from. The store gives it its version, the hash of its content. */
@@ -24,6 +26,8 @@ export interface JudgingSetup {
 /** A bench with everything that its file names. */
 export interface BenchFiles extends JudgingSetup {
   readonly bench: Bench;
+  /** Signs the records, where the bench file names a key. */
+  readonly signer?: Signer;
 }
 
 /** The thresholds that hold when the bench file names none. */
@@ -57,8 +61,10 @@ export function readBench(path: string): BenchFiles {
   const thresholdsPath = named('thresholds');
   const plan = planPath === undefined ? null : problems.attempt(() => readPlan(planPath));
   const thresholds = thresholdsPath === undefined ? standard : problems.attempt(() => readThresholds(thresholdsPath));
-  if (bench === undefined || plan === undefined || thresholds === undefined) throw together(problems.errors);
-  return { bench, plan, thresholds };
+  const keyPath = bench?.signingKey;
+  const signer = keyPath === undefined ? null : problems.attempt(() => signerOfFile(keyPath, path, 'signingKey'));
+  if (bench === undefined || plan === undefined || thresholds === undefined || signer === undefined) throw together(problems.errors);
+  return { bench, plan, thresholds, ...(signer && { signer }) };
 }
 
 /** The problems of several files as one error. */

@@ -44,7 +44,7 @@ export class RunningBench {
     const { files, source, wiring, log, software } = options;
     const { bench } = files;
     if (!options.wait) await probeLink(bench.channel, wiring, source);
-    const daemon = new BenchDaemon({ bench, judging: files, wiring, log, software });
+    const daemon = new BenchDaemon({ bench, judging: files, wiring, log, software, ...(files.signer && { signer: files.signer }) });
     const server = await serve(daemon, options);
     try {
       daemon.start();

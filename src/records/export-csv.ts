@@ -51,7 +51,10 @@ export function* piecesCsv(pieces: Iterable<CsvTrace>, { flags = false, zero = 0
 /** The same as a stream, for a file or an HTTP answer. */
 export const traceCsvStream = (trace: RecordedTrace, options?: CsvOptions): Readable => Readable.from(traceCsv(trace, options));
 
+/** One line of texts and numbers. */
+export const csvLine = (row: readonly (string | number | null)[]): string => `${row.map(csvField).join(',')}\r\n`;
+
 /** Rows of texts and numbers as CSV with a header: job details, runs, findings. */
 export function tableCsv(header: readonly string[], rows: Iterable<readonly (string | number | null)[]>): string {
-  return [header, ...rows].map((row) => `${row.map(csvField).join(',')}\r\n`).join('');
+  return [header, ...rows].map(csvLine).join('');
 }

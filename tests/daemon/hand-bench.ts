@@ -10,6 +10,7 @@ import { parseThresholds } from '../../src/core/thresholds.js';
 import { BenchDaemon } from '../../src/daemon/bench-daemon.js';
 import type { JudgingSetup } from '../../src/daemon/bench-setup.js';
 import type { TimeSources } from '../../src/daemon/trace-clock.js';
+import type { Signer } from '../../src/records/seal.js';
 import { openStore, type Store } from '../../src/records/store.js';
 
 /** A short proof: 550 bar held for 3 s. */
@@ -31,9 +32,10 @@ export class HandBench {
   readonly time: TimeSources = { monotonic: () => this.at.monotonic, wall: () => this.at.wall, sinceBoot: () => this.at.boot };
   opened = 0;
   private cable: Subject<Uint8Array> | null = null;
+  private signer: Signer | null = null;
   daemon: BenchDaemon;
 
-  constructor(private readonly judging = judgingBy(), private readonly channel: Record<string, unknown> = {}) {
+  constructor(private readonly judging = judgingBy(), private readonly channel: Record<string, unknown> = {}, private readonly software = 'dwellkeeper test') {
     this.daemon = this.make();
   }
 
@@ -55,6 +57,12 @@ export class HandBench {
     this.daemon = this.make();
     this.daemon.start();
     return this.daemon;
+  }
+
+  /** Seals are signed from here on; before the daemon starts. */
+  signWith(signer: Signer): void {
+    this.signer = signer;
+    this.daemon = this.make();
   }
 
   /** The cable is pulled. */
@@ -118,6 +126,6 @@ export class HandBench {
       },
       join(this.folder, 'bench.yaml'),
     );
-    return new BenchDaemon({ bench, judging: this.judging, wiring: this.wiring, log: pino({ level: 'silent' }), software: 'dwellkeeper test', time: this.time });
+    return new BenchDaemon({ bench, judging: this.judging, wiring: this.wiring, log: pino({ level: 'silent' }), software: this.software, time: this.time, ...(this.signer && { signer: this.signer }) });
   }
 }
