@@ -1,6 +1,7 @@
 import { isCalibrationOverdue, localZone } from '../acquisition/calibration-due.js';
 import type { ChannelConfig } from '../acquisition/channel-config.js';
 import type { Instrument } from '../core/trace.js';
+import { identityText } from '../records/instrument-identity.js';
 
 /**
  * What is known of a channel's transducer at a moment (ms since 1970), by the calendar of a time zone. The certificate's
@@ -13,7 +14,7 @@ export function instrumentOf(channel: ChannelConfig, wall: number, timeZone = lo
     ...(resolution !== undefined && { resolution }),
     ...(accuracyClass !== undefined && { accuracyClass }),
     ...(calibration !== undefined && {
-      identity: `transducer ${calibration.serial}, certificate ${calibration.certificate} of ${calibration.date}, due ${calibration.due}`,
+      identity: identityText(calibration),
       calibrationOverdue: isCalibrationOverdue(calibration.due, wall, timeZone),
       ...(calibration.uncertainty !== undefined && { calibrationUncertainty: calibration.uncertainty / 2 }),
     }),

@@ -1,5 +1,6 @@
 import type { Outcome } from '../core/outcome.js';
 import type { AppendedEntry, Run } from '../records/store.js';
+import { visualWords } from '../records/visual-finding.js';
 import type { RunSummary } from '../server/bench-feed.js';
 
 /** Sentences that decided a run, most telling first. A pass needs none; for all else there is at least one. */
@@ -25,7 +26,7 @@ export function shownOf(outcome: Outcome): Pick<RunSummary, 'verdict' | 'reasons
 /** The newest visual finding as it reads on the record. */
 export function visualOf(entries: readonly AppendedEntry[]): string | null {
   for (const { entry } of entries.toReversed()) {
-    if (entry.kind === 'visual-finding') return entry.at === undefined ? entry.finding : `${entry.finding} at ${entry.at}`;
+    if (entry.kind === 'visual-finding') return visualWords(entry);
   }
   return null;
 }

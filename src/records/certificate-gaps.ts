@@ -22,17 +22,17 @@ export interface CertificateFacts {
 }
 
 export interface JobFacts {
-  readonly order?: string | null;
-  readonly customer?: string | null;
+  readonly order?: string | null | undefined;
+  readonly customer?: string | null | undefined;
   /** Serial numbers. */
-  readonly assemblies?: readonly string[] | null;
-  readonly hose?: string | null;
-  readonly hoseLot?: string | null;
-  readonly fitting?: string | null;
-  readonly operator?: string | null;
+  readonly assemblies?: readonly string[] | null | undefined;
+  readonly hose?: string | null | undefined;
+  readonly hoseLot?: string | null | undefined;
+  readonly fitting?: string | null | undefined;
+  readonly operator?: string | null | undefined;
   /** Who answers for the test. */
-  readonly responsible?: string | null;
-  readonly medium?: string | null;
+  readonly responsible?: string | null | undefined;
+  readonly medium?: string | null | undefined;
 }
 
 export interface PlanFacts {

@@ -1,0 +1,32 @@
+import { z } from 'zod';
+
+const line = (what: string, most: number) =>
+  z
+    .string({ error: `should be ${what}` })
+    .trim()
+    .min(1, { error: `should be ${what}` })
+    .max(most, { error: `should be ${what} of at most ${most} characters` });
+
+const isZone = (name: string): boolean => {
+  try {
+    new Intl.DateTimeFormat('en', { timeZone: name });
+    return true;
+  } catch {
+    return false;
+  }
+};
+
+/** Section `shop` of the bench file: who stands at the head of a certificate. */
+export const shopSection = z.strictObject({
+  name: line('the name of the shop', 100),
+  address: z.array(line('a line of the address', 100), { error: 'should be a list of lines' }).max(5, { error: 'should have at most 5 lines' }).default([]),
+  logo: line('the path of a PNG or JPEG picture, relative to this file', 1000).optional(),
+  paper: z.enum(['A4', 'Letter']).default('A4'),
+  timeZone: line('a time zone such as Europe/Berlin', 60).refine(isZone, { error: 'should be a time zone such as Europe/Berlin' }).optional(),
+});
+
+/** Every key of the section, for the hint at a mistyped one. */
+export const shopKeys: readonly string[] = Object.keys(shopSection.shape);
+
+/** Times are printed in `timeZone`; without one, in the zone that this computer is set to. `logo` is a path. */
+export type ShopSection = z.output<typeof shopSection>;
