@@ -24,6 +24,10 @@ export const faults = [
   'error-word',
   /** A question was not answered in time. */
   'no-answer',
+  /** The instrument has no time for an answer now; the next question may find some. */
+  'busy',
+  /** The instrument refuses the question: it is set up otherwise than the configuration says. */
+  'refused',
   /** The checksum does not match the bytes. */
   'checksum',
   /** A number that cannot be a pressure of this channel. */
@@ -45,6 +49,8 @@ export interface Reading {
   readonly value: number;
   /** As written on the line; `null` where the line names none. */
   readonly unit: string | null;
+  /** What the bytes would say if a usual mistake had been made in the options; told where the number is no pressure. */
+  readonly otherwise?: string;
 }
 
 /** A reading that did not come or cannot be trusted. */
@@ -54,6 +60,8 @@ export interface FaultReading {
   readonly channel: string;
   readonly raw: string;
   readonly fault: Fault;
+  /** As in a reading. */
+  readonly otherwise?: string;
 }
 
 /** The state of a switch that travels on the same line as the pressure. */
@@ -97,9 +105,13 @@ export interface Notice {
     | 'check-parity'
     /** The instrument restarted. */
     | 'device-restart'
-    /** A question of the polling grid was left out because the one before was still open. */
-    | 'poll-skipped';
+    /** Questions of the polling grid were left out because the one before was still open, or the computer was busy. */
+    | 'poll-skipped'
+    /** The answers say that the configuration does not fit the instrument. */
+    | 'check-setup';
   readonly text: string;
+  /** How often it happened, where that is more than once. */
+  readonly count?: number;
 }
 
 /** What came over the wire. */

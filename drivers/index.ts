@@ -2,23 +2,26 @@ import type { Observable } from 'rxjs';
 import { z } from 'zod';
 import type { Clock } from './clock.js';
 import type { Received } from './driver.js';
+import { modbusRtu } from './modbus-rtu.js';
+import { modbusTcp } from './modbus-tcp.js';
+import { valueSchema } from './modbus-values.js';
 import { replay } from './replay.js';
 import { serialLine } from './serial-line.js';
 import { tcpLine } from './tcp-line.js';
 import type { Wiring } from './wiring.js';
 
 /** Every driver by name. A new one: its file, and a word in each of the three places here. */
-export const drivers = { 'serial-line': serialLine, 'tcp-line': tcpLine, replay } as const;
+export const drivers = { 'serial-line': serialLine, 'tcp-line': tcpLine, 'modbus-rtu': modbusRtu, 'modbus-tcp': modbusTcp, replay } as const;
 
 /** The `input` of a channel. */
-export const inputSchema = z.discriminatedUnion('driver', [serialLine.options, tcpLine.options, replay.options], {
+export const inputSchema = z.discriminatedUnion('driver', [serialLine.options, tcpLine.options, modbusRtu.options, modbusTcp.options, replay.options], {
   error: () => `needs a driver: one of ${Object.keys(drivers).join(', ')}`,
 });
 export type InputOptions = z.output<typeof inputSchema>;
 
 /** Every key that the options of some driver may have. */
 export const inputKeys: readonly string[] = [
-  ...new Set(Object.values(drivers).flatMap((driver) => Object.keys(driver.options.shape))),
+  ...new Set([...Object.values(drivers).flatMap((driver) => Object.keys(driver.options.shape)), ...Object.keys(valueSchema.shape)]),
 ];
 
 /** Where an input reads from, and how. */
@@ -33,6 +36,10 @@ export function sourceOf(input: InputOptions): Source {
       return { where: serialLine.describe(input), read: (wiring, clock) => serialLine.read(input, wiring, clock) };
     case 'tcp-line':
       return { where: tcpLine.describe(input), read: (wiring, clock) => tcpLine.read(input, wiring, clock) };
+    case 'modbus-rtu':
+      return { where: modbusRtu.describe(input), read: (wiring, clock) => modbusRtu.read(input, wiring, clock) };
+    case 'modbus-tcp':
+      return { where: modbusTcp.describe(input), read: (wiring, clock) => modbusTcp.read(input, wiring, clock) };
     case 'replay':
       return { where: replay.describe(input), read: (wiring, clock) => replay.read(input, wiring, clock) };
   }

@@ -1,21 +1,18 @@
-import type { Dropped, Fault, Notice, Received } from './driver.js';
+import type { Dropped, Fault, Notice } from './driver.js';
 import { LineFramer, type FramerSink } from './line-framer.js';
 import { lineLayout, shownBytes } from './line-layout.js';
 import { wholePattern, type LineOptions } from './line-options.js';
 import { PollGrid, type PollSink } from './poll-grid.js';
+import { pollSkipped } from './poll-skipped.js';
+import type { LinkSession, SessionSink } from './run-session.js';
 
 /** s without a line end before it is told. */
 const lineEndWait = 3;
 const damagedInARow = 10;
 const channel = 'pressure';
 
-export interface SessionSink {
-  receive(item: Received): void;
-  send(text: string): void;
-}
-
 /** One opening of a line-oriented instrument, from bytes to what they say. Knows no port and no clock. */
-export class LineSession implements FramerSink, PollSink {
+export class LineSession implements LinkSession, FramerSink, PollSink {
   readonly #framer: LineFramer;
   readonly #decode: ReturnType<typeof lineLayout>;
   readonly #ignore: RegExp | undefined;
@@ -48,7 +45,6 @@ export class LineSession implements FramerSink, PollSink {
     this.#grid = options.poll && new PollGrid(options.poll, this.#settledAt);
   }
 
-  /** A chunk of bytes arrived at `time`. */
   bytes(time: number, chunk: Uint8Array): void {
     this.#time = time;
     this.#grid?.bytes(time);
@@ -57,7 +53,6 @@ export class LineSession implements FramerSink, PollSink {
     this.#unendedSince = this.#framer.pending ? (this.#unendedSince ?? time) : null;
   }
 
-  /** s, when `at` must be called next; infinite when nothing is waited for. */
   due(): number {
     const lineEnd = this.#unendedSince === null || this.#lineEndTold ? Infinity : this.#unendedSince + lineEndWait;
     return Math.min(lineEnd, this.#grid?.due() ?? Infinity);
@@ -102,15 +97,15 @@ export class LineSession implements FramerSink, PollSink {
 
   ask(): void {
     this.#framer.restart();
-    this.sink.send(this.options.poll?.query ?? '');
+    this.sink.send(Buffer.from(this.options.poll?.query ?? '', 'latin1'));
   }
 
   unanswered(): void {
     this.#fault('no-answer', this.#framer.rest);
   }
 
-  skipped(time: number): void {
-    this.sink.receive({ kind: 'notice', time, code: 'poll-skipped', text: 'a question was left out because the one before had no answer yet' });
+  skipped(time: number, ticks: number): void {
+    this.sink.receive(pollSkipped(time, ticks));
   }
 
   #settling(line: string): void {

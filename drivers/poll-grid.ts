@@ -1,12 +1,13 @@
 import type { PollOptions } from './line-options.js';
+import { TickGrid } from './tick-grid.js';
 
 /** What a grid tells its link to do. */
 export interface PollSink {
   ask(): void;
   /** The question was not answered in time. */
   unanswered(time: number): void;
-  /** A tick passed while a question was still open. */
-  skipped(time: number): void;
+  /** Ticks passed without a question: one was still open, or the computer was busy. */
+  skipped(time: number, ticks: number): void;
 }
 
 /**
@@ -15,25 +16,21 @@ export interface PollSink {
  * taken for the next one.
  */
 export class PollGrid {
-  #tick: number;
+  readonly #grid: TickGrid;
   #askedAt: number | null = null;
   #quietFrom: number | null = null;
 
   constructor(
     private readonly options: PollOptions,
     /** s, time of the first question. */
-    private readonly start: number,
+    start: number,
   ) {
-    this.#tick = 0;
-  }
-
-  get #due(): number {
-    return this.start + this.#tick * this.options.every;
+    this.#grid = new TickGrid(start, options.every);
   }
 
   /** s, when `at` must be called next. */
   due(): number {
-    return this.#askedAt === null ? this.#due : Math.min(this.#due, this.#askedAt + this.options.answerWithin);
+    return this.#askedAt === null ? this.#grid.due : Math.min(this.#grid.due, this.#askedAt + this.options.answerWithin);
   }
 
   at(time: number, sink: PollSink): void {
@@ -42,11 +39,14 @@ export class PollGrid {
       this.#quietFrom = time;
       sink.unanswered(time);
     }
-    if (time < this.#due) return;
-    // Ticks that passed while the computer was busy are gone.
-    this.#tick = Math.max(this.#tick, Math.floor((time - this.start) / this.options.every + 1e-9)) + 1;
+    const ticks = this.#grid.take(time);
+    if (ticks === 0) return;
     const quiet = this.#quietFrom === null || time >= this.#quietFrom + this.options.answerWithin;
-    if (this.#askedAt !== null || !quiet) return sink.skipped(time);
+    const asks = this.#askedAt === null && quiet;
+    // Ticks that passed while the computer was busy are gone, too.
+    const left = asks ? ticks - 1 : ticks;
+    if (left > 0) sink.skipped(time, left);
+    if (!asks) return;
     this.#quietFrom = null;
     this.#askedAt = time;
     sink.ask();

@@ -7,6 +7,7 @@ import type { Mark } from '../core/trace.js';
 import type { ChannelConfig } from './channel-config.js';
 import { conditioning } from './conditioning.js';
 import { linkRules, type LinkState } from './link-machine.js';
+import { setupHint } from './setup-hint.js';
 import { supervise, type Supervised } from './supervisor.js';
 
 /** What a channel delivers. Times are s on the clock that `acquire` was given; who records keeps the wall-clock anchor. */
@@ -43,6 +44,7 @@ export function acquire(channel: ChannelConfig, wiring: Wiring, clock: Clock): O
 /** Fresh for each subscriber: it remembers the contacts, whose changes are marks. */
 function translation(channel: ChannelConfig): (item: Supervised) => readonly Acquired[] {
   const condition = conditioning(channel);
+  const hint = setupHint();
   const contacts = new Map<ContactReading['contact'], ContactReading['state']>();
   let last = -Infinity;
   // A mark never lies before the sample that it follows, even where a recording is played faster than it was made.
@@ -50,9 +52,12 @@ function translation(channel: ChannelConfig): (item: Supervised) => readonly Acq
   return (item) => {
     switch (item.kind) {
       case 'reading':
-      case 'fault':
+      case 'fault': {
         last = Math.max(last, item.time);
-        return [{ kind: 'sample', time: item.time, raw: item.raw, ...condition(item) }];
+        const sample: Acquired = { kind: 'sample', time: item.time, raw: item.raw, ...condition(item) };
+        const advice = hint(item, sample.fault);
+        return advice === null ? [sample] : [sample, advice];
+      }
       case 'contact':
         if (contacts.get(item.contact) === item.state) return [];
         contacts.set(item.contact, item.state);

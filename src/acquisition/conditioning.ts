@@ -19,6 +19,8 @@ const flagOf: Readonly<Record<Fault, number>> = {
   oversize: Flag.unreadable,
   'no-reading': Flag.unreadable,
   'no-answer': Flag.unreadable,
+  busy: Flag.unreadable,
+  refused: Flag.unreadable,
   checksum: Flag.unreadable,
   'wrong-unit': Flag.unreadable,
   'over-range': Flag.overRange,

@@ -20,8 +20,8 @@ export interface LinkCounts {
 /** Samples that interval and deviation are taken over. */
 const span = 64;
 
-const add = <Key extends string>(counts: Partial<Record<Key, number>>, key: Key) => {
-  counts[key] = (counts[key] ?? 0) + 1;
+const add = <Key extends string>(counts: Partial<Record<Key, number>>, key: Key, times = 1) => {
+  counts[key] = (counts[key] ?? 0) + times;
 };
 
 /** Counts what a channel delivers. Bounded memory. */
@@ -46,7 +46,7 @@ export class LinkTally {
       case 'dropped':
         return add(this.#dropped, item.why);
       case 'notice':
-        return add(this.#notices, item.code);
+        return add(this.#notices, item.code, item.count);
       case 'mark':
         if (item.mark.kind !== 'signal-lost') return;
         this.#signalLost += 1;

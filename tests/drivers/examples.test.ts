@@ -5,6 +5,7 @@ import { drivers } from '../../drivers/index.js';
 import { channelKeys, channelSchema } from '../../src/acquisition/channel-config.js';
 import { problemsOf } from '../../src/core/problems.js';
 import { benchLink } from '../acquisition/bench-link.js';
+import { bytesOf, hexOf, rtu } from './modbus-link.js';
 
 const folder = new URL('../../drivers/examples/', import.meta.url);
 const examples = readdirSync(folder).map((name) => [name, parse(readFileSync(new URL(name, folder), 'utf8')) as Record<string, unknown>] as const);
@@ -36,5 +37,16 @@ describe('the commented examples', () => {
     current.wiring.receive('0.0 mA L1P0\r\n# comment\r\n12.000 mA L1P1\r\n');
     expect(current.good()).toEqual([300]);
     expect(current.marks()).toEqual(['lid-closed 0.0', 'pump-on 0.0']);
+
+    const transmitter = benchLink(example('modbus-rtu.yaml'));
+    transmitter.clock.pass(0.01);
+    transmitter.wiring.receive(rtu('03 03 04 44 2F 20 00'));
+    expect(transmitter.good()).toEqual([700.5]);
+
+    const module = benchLink(example('modbus-tcp-current.yaml'));
+    module.clock.pass(0.01);
+    module.wiring.receive(bytesOf('00 01 00 00 00 05 05 04 02 2E E0'));
+    expect(module.wiring.sent.map((frame) => hexOf(frame))).toEqual(['00 01 00 00 00 06 05 04 00 10 00 01']);
+    expect(module.good()).toEqual([500]);
   });
 });

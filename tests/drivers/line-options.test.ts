@@ -43,7 +43,7 @@ describe('options of an input', () => {
   });
 
   it('an unknown driver names the known ones', () => {
-    expect(problems({ driver: 'seriel-line' })).toEqual(['driver: needs a driver: one of serial-line, tcp-line, replay']);
+    expect(problems({ driver: 'seriel-line' })).toEqual(['driver: needs a driver: one of serial-line, tcp-line, modbus-rtu, modbus-tcp, replay']);
   });
 
   it.each([
