@@ -105,9 +105,9 @@ export function verifyExported(exported: Exported, software: string, options: Ve
 /** What is wrong with where a record says that it belongs. */
 function placeOf(row: Exported['ledger'][number], own: Exported['ledger'][number] | undefined): string | null {
   const about = row.entry === null ? row.record['number'] : row.record['run'];
-  if (row.run !== own?.run || about !== row.run) return `is about run ${String(about)}, not about run ${own?.run}`;
+  if (row.run !== own?.run || about !== row.run) return `is about run ${JSON.stringify(about)}, not about run ${own?.run}`;
   if (row.entry === null) return row === own ? null : 'is a second record of the same run';
-  return row.record['id'] === row.entry ? null : `is entry ${String(row.record['id'])}, not entry ${row.entry}`;
+  return row.record['id'] === row.entry ? null : `is entry ${JSON.stringify(row.record['id'])}, not entry ${row.entry}`;
 }
 
 function checkRun(exported: Exported, software: string, judge: boolean, again: { same: number; remarks: string[] }): string | null {
