@@ -2,6 +2,7 @@ import { dirname, resolve } from 'node:path';
 import { z } from 'zod';
 import { InputError, problemsOf } from '../core/problems.js';
 import { pressureUnitOf, pressureUnits, type PressureUnit } from '../core/units.js';
+import { alertKeys, alertsBeside, alertSchema, type AlertSettings } from '../sinks/alerts/alert-settings.js';
 import { channelKeys, channelSchema } from './channel-config.js';
 import { diskKeys, diskSchema, type DiskSettings } from './disk-settings.js';
 
@@ -32,6 +33,7 @@ export const benchSchema = z.strictObject({
     .prefault({}),
   disk: diskSchema.prefault({}),
   signingKey: file('the private key that signs the records').optional(),
+  alerts: alertSchema.optional(),
   plan: file('the plan').optional(),
   thresholds: file('the thresholds').optional(),
   channels: z
@@ -40,7 +42,7 @@ export const benchSchema = z.strictObject({
 });
 
 /** Every key that a bench file may have. */
-export const benchKeys: readonly string[] = [...Object.keys(benchSchema.shape), 'address', 'port', ...diskKeys, ...channelKeys];
+export const benchKeys: readonly string[] = [...Object.keys(benchSchema.shape), 'address', 'port', ...diskKeys, ...alertKeys, ...channelKeys];
 
 /** A checked bench file; paths are absolute. */
 export interface Bench {
@@ -52,6 +54,8 @@ export interface Bench {
   readonly disk: DiskSettings;
   /** Private key that signs every seal; absent: seals are not signed. */
   readonly signingKey?: string;
+  /** Absent: nobody is told but those who see the page. Paths are absolute. */
+  readonly alerts?: AlertSettings;
   /** Absent: runs are recorded and measured, and stay inconclusive. */
   readonly plan?: string;
   /** Absent: the standard thresholds. */
@@ -67,7 +71,7 @@ export interface Bench {
 export function parseBench(input: unknown, source: string): Bench {
   const found = benchSchema.safeParse(input);
   if (!found.success) throw new InputError(source, problemsOf(found.error, input, benchKeys));
-  const { bench, plan, thresholds, channels, store, page, disk, signingKey, ...rest } = found.data;
+  const { bench, plan, thresholds, channels, store, page, disk, signingKey, alerts, ...rest } = found.data;
   const beside = (path: string) => resolve(dirname(source), path);
   const [channel] = channels;
   if (channel === undefined) throw new InputError(source, [{ place: 'channels', text: 'should list exactly one pressure channel' }]);
@@ -78,6 +82,7 @@ export function parseBench(input: unknown, source: string): Bench {
     page,
     disk,
     channel,
+    ...(alerts === undefined ? {} : { alerts: alertsBeside(alerts, beside) }),
     ...(signingKey === undefined ? {} : { signingKey: beside(signingKey) }),
     ...(plan === undefined ? {} : { plan: beside(plan) }),
     ...(thresholds === undefined ? {} : { thresholds: beside(thresholds) }),

@@ -4,9 +4,11 @@ import { channelKeys, channelSchema } from '../acquisition/channel-config.js';
 import { describeImport } from '../core/import/describe-import.js';
 import { importTrace } from '../core/import/import-trace.js';
 import { parsePlan } from '../core/plan.js';
+import { ProblemGatherer } from '../core/problem-gatherer.js';
 import { InputError, problemLine, problemsOf, type Problem } from '../core/problems.js';
 import { parseThresholds } from '../core/thresholds.js';
 import { signerOfFile } from '../records/key-files.js';
+import { waysOf } from '../sinks/alerts/alerts.js';
 import { badInput } from './exit-codes.js';
 import { fileKind, type FileKind } from './file-kind.js';
 import { importOptionsOf, withImportFlags, type ImportFlags } from './import-flags.js';
@@ -63,8 +65,11 @@ function check(file: string, flags: Flags): Checked {
 
 /** A bench file, and the keys and secrets that it names. */
 function checkBench(value: unknown, source: string): void {
-  const { signingKey } = parseBench(value, source);
-  if (signingKey !== undefined) signerOfFile(signingKey, source, 'signingKey');
+  const { signingKey, alerts } = parseBench(value, source);
+  const problems = new ProblemGatherer();
+  if (signingKey !== undefined) problems.attempt(() => signerOfFile(signingKey, source, 'signingKey'));
+  if (alerts !== undefined) for (const way of waysOf(alerts, '', source)) problems.attempt(() => way.check());
+  if (problems.errors.length > 0) throw new InputError(source, problems.errors.flatMap((error) => error.problems));
 }
 
 /** One channel in a file of its own, as the examples of the drivers are. */

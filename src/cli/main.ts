@@ -12,6 +12,8 @@ const commands: Readonly<Record<string, { readonly summary: string; readonly loa
   export: { summary: 'write records out of a store: sealed records with their traces, traces for a spreadsheet, a table of runs', load: async () => (await import('./export.js')).exportCommand() },
   verify: { summary: 'check stores and exported records: seals, signatures, traces, and every verdict judged again', load: async () => (await import('./verify.js')).verifyCommand() },
   keygen: { summary: 'make a key pair that signs the seals of a bench', load: async () => (await import('./keygen.js')).keygenCommand() },
+  'try-alerts': { summary: 'send a trial message by every way that a bench file names', load: async () => (await import('./try-alerts.js')).tryAlertsCommand() },
+  service: { summary: 'set a bench up as a service of systemd that starts with the computer', load: async () => (await import('./service.js')).serviceCommand() },
   plan: { summary: 'write a plan for a hose assembly', load: async () => (await import('./plan.js')).planCommand() },
   simulate: { summary: 'play a simulated bench: as an instrument on a port, or as a recording', load: async () => (await import('./simulate.js')).simulateCommand() },
 };

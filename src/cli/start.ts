@@ -4,6 +4,7 @@ import { readBench } from '../daemon/bench-setup.js';
 import { lastResort } from '../daemon/last-resort.js';
 import { logger, logLevels } from '../daemon/logger.js';
 import { RunningBench } from '../daemon/running-bench.js';
+import { ServiceNotify } from '../watch/service-notify.js';
 import { pagesFolder, software } from './program.js';
 import { endSignal } from './wait-for-end.js';
 
@@ -42,8 +43,11 @@ async function start(path: string, flags: Flags): Promise<void> {
   });
   const release = lastResort((error) => bench.daemon.trouble(error));
   console.log(`${files.bench.name}: recording to ${files.bench.store}\nThe page: ${bench.address}`);
+  const service = new ServiceNotify({ status: () => bench.self.status(), trouble: (error) => log.warn({ err: error }, 'the service manager could not be told') });
+  await service.ready();
   const signal = await endSignal();
   log.info({ signal }, 'ending');
+  await service.stopping();
   await bench.stop();
   release();
 }

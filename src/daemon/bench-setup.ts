@@ -8,6 +8,7 @@ import { InputError, problemLine } from '../core/problems.js';
 import { parsePlan, type Plan } from '../core/plan.js';
 import { signerOfFile } from '../records/key-files.js';
 import type { Signer } from '../records/seal.js';
+import { waysOf } from '../sinks/alerts/alerts.js';
 import { parseThresholds, standardThresholds, type Thresholds } from '../core/thresholds.js';
 
 /** A plan or thresholds with the text it was read from. The store gives it its version, the hash of its content. */
@@ -63,7 +64,9 @@ export function readBench(path: string): BenchFiles {
   const thresholds = thresholdsPath === undefined ? standard : problems.attempt(() => readThresholds(thresholdsPath));
   const keyPath = bench?.signingKey;
   const signer = keyPath === undefined ? null : problems.attempt(() => signerOfFile(keyPath, path, 'signingKey'));
-  if (bench === undefined || plan === undefined || thresholds === undefined || signer === undefined) throw together(problems.errors);
+  const { alerts } = bench ?? {};
+  if (alerts !== undefined) for (const way of waysOf(alerts, '', path)) problems.attempt(() => way.check());
+  if (problems.errors.length > 0 || bench === undefined || plan === undefined || thresholds === undefined || signer === undefined) throw together(problems.errors);
   return { bench, plan, thresholds, ...(signer && { signer }) };
 }
 

@@ -1,7 +1,13 @@
+import type { FastifyInstance } from 'fastify';
 import type { Logger } from 'pino';
 import type { Wiring } from '../../drivers/wiring.js';
 import { InputError } from '../core/problems.js';
+import { healthRoutes } from '../server/health-routes.js';
 import { HttpServer } from '../server/http-server.js';
+import { ownSubject } from '../sinks/alerts/alert-rules.js';
+import type { AlertSettings } from '../sinks/alerts/alert-settings.js';
+import { Alerts, waysOf } from '../sinks/alerts/alerts.js';
+import { SelfWatch } from '../watch/self-watch.js';
 import { BenchDaemon } from './bench-daemon.js';
 import type { BenchFiles } from './bench-setup.js';
 import { probeLink } from './probe-link.js';
@@ -31,6 +37,9 @@ export class RunningBench {
     readonly daemon: BenchDaemon,
     /** Of the page: `http://127.0.0.1:8460`. */
     readonly address: string,
+    /** Health, metrics and a line of status. */
+    readonly self: SelfWatch,
+    private readonly alerts: Alerts | null,
     private readonly server: HttpServer,
     private readonly watching: NodeJS.Timeout,
   ) {}
@@ -45,10 +54,27 @@ export class RunningBench {
     const { bench } = files;
     if (!options.wait) await probeLink(bench.channel, wiring, source);
     const daemon = new BenchDaemon({ bench, judging: files, wiring, log, software, ...(files.signer && { signer: files.signer }) });
-    const server = await serve(daemon, options);
+    const alerts = bench.alerts === undefined ? null : alertsOf(daemon, bench.name, bench.alerts, options);
+    let viewers = () => 0;
+    const self = new SelfWatch({
+      bench: {
+        feed: daemon.feed, channel: bench.channel.channel, usualInterval: bench.channel.usualInterval, store: bench.store,
+        listen: (listener) => daemon.listen(listener),
+      },
+      version: software,
+      notice: (text) => daemon.notice('stall', text),
+      viewers: () => viewers(),
+      ...(alerts && { alerts: () => ({ ways: alerts.counts(), held: alerts.held }) }),
+    });
+    const server = await serve(daemon, options, (app) => healthRoutes(app, self));
+    viewers = () => server.viewers;
+    self.start();
+    alerts?.start();
     try {
       daemon.start();
     } catch (error) {
+      self.stop();
+      await alerts?.stop(0);
       await server.close();
       throw error;
     }
@@ -66,20 +92,32 @@ export class RunningBench {
         daemon.trouble(error);
       }
     }, lookEvery);
-    return new RunningBench(daemon, server.address, server, watching);
+    return new RunningBench(daemon, server.address, self, alerts, server, watching);
   }
 
   /** Stops recording first, so that nothing is lost while pages say goodbye. */
   async stop(): Promise<void> {
     clearInterval(this.watching);
+    this.self.stop();
     this.daemon.stop();
+    await this.alerts?.stop();
     await this.server.close();
   }
 }
 
-async function serve(daemon: BenchDaemon, { files, source, pages, anyPort }: RunningBenchOptions): Promise<HttpServer> {
+function alertsOf(daemon: BenchDaemon, bench: string, settings: AlertSettings, { software, source, log }: RunningBenchOptions): Alerts {
+  const notice = (text: string | null): void => {
+    if (text !== null) log.warn(text);
+    daemon.notice(ownSubject, text);
+  };
+  const alerts = new Alerts({ bench, settings, ways: waysOf(settings, software, source), notice });
+  daemon.listen(alerts);
+  return alerts;
+}
+
+async function serve(daemon: BenchDaemon, { files, source, pages, anyPort }: RunningBenchOptions, routes: (app: FastifyInstance) => void): Promise<HttpServer> {
   const { address, port } = files.bench.page;
-  const options = { benches: [daemon.feed], pages, address, source };
+  const options = { benches: [daemon.feed], pages, address, source, routes };
   try {
     return await HttpServer.start({ ...options, port });
   } catch (error) {
