@@ -62,7 +62,7 @@ export interface CertificateContent {
   readonly plot: PlotContent;
 }
 
-/** A finding with its numbers as `judge --json` prints them. */
+/** A finding with its numbers as `judge --json` prints them; uncertainties are rounded to three figures. */
 export interface ShownFinding {
   readonly rule: string;
   readonly outcome: Finding['outcome'];
@@ -224,7 +224,7 @@ function shownFinding({ rule, outcome, measured, limit, uncertainty, unit, at, s
     outcome,
     measured: blankable(measured),
     limit: blankable(limit),
-    uncertainty: uncertainty === null ? '' : `± ${uncertainty}`,
+    uncertainty: uncertainty === null ? '' : `± ${Number(uncertainty.toPrecision(3))}`,
     unit: measured === null && limit === null ? '' : unit,
     at: onRunClock(at, from) ?? '',
     sentence: sentenceOnRunClock(sentence, from, to),
@@ -240,7 +240,7 @@ function cycleRows(cycle: Outcome['cycles'][number], from: number): Row[] {
     row('Lowest in hold', bar(cycle.holdMinimum)),
     row('Loss in hold', cycle.drop === null ? null : `${cycle.drop} bar${cycle.dropPercent === null ? '' : ` (${cycle.dropPercent} %)`}`),
     row('Hold from, to', cycle.settled === null ? null : `${onRunClock(cycle.settled, from)}, ${onRunClock(cycle.holdEnd, from) ?? 'not seen'}`),
-    row('Steady loss', leak === null ? null : `${leak.rate} ± ${leak.standardError} bar/min (standard error)`),
+    row('Steady loss', leak === null ? null : `${Number(leak.rate.toPrecision(3))} bar/min, standard error ${Number(leak.standardError.toPrecision(2))}`),
     row('Strokes, top-ups', `${cycle.strokes}, ${cycle.topUps}`),
   ];
 }
@@ -277,6 +277,3 @@ function limitsOf(plan: Plan): PlotContent['limits'] {
     { pressure: minimum, word: minimumDuringHold(plan) === undefined ? 'hold begins from here' : 'minimum in the hold', dash: [2, 3] },
   ];
 }
-
-/** `PASS`, `FAIL`... as documents print it. */
-export const resultWord: Readonly<Record<AssemblyVerdict, string>> = { pass: 'PASS', fail: 'FAIL', inconclusive: 'INCONCLUSIVE', 'retest alone': 'RETEST ALONE' };

@@ -25,6 +25,8 @@ export type { FinishedRun, ReaderSetup, ReaderSink } from './reading/reader-cont
 
 /** Events kept for a run; more are counted and told in a note. */
 const keptEvents = 4000;
+/** Doubts of the acquisition kept for a run: the first say enough. */
+const keptDoubts = 20;
 
 /**
  * Reads one pressure channel sample by sample: finds runs, cycles and events and judges each run when it is over.
@@ -138,6 +140,9 @@ export class RunReader {
       case 'lid-closed':
         this.lidWatched = true;
         this.lidOpen = false;
+        break;
+      case 'doubt':
+        if (this.run.open && this.run.doubts.length < keptDoubts) this.run.doubts.push({ at: mark.time, text: mark.text ?? 'The bench was in doubt' });
         break;
       case 'signal-back':
       case 'pump-on':
@@ -272,7 +277,7 @@ export class RunReader {
       {
         plan, limits: this.limits, instrument: this.setup.instrument ?? {}, step: this.shown(), resolution: known, seenStep: this.noise.step,
         noise: movingSigma(this.noise), interval: this.intake.interval, cycles: records,
-        suspectedUnit: this.setup.plan === null ? null : suspectUnit(level, plan.testPressure), lidWatched: this.lidWatched, origin,
+        suspectedUnit: this.setup.plan === null ? null : suspectUnit(level, plan.testPressure), lidWatched: this.lidWatched, origin, doubts: run.doubts,
       },
       run.events,
       this.facts(known),

@@ -47,7 +47,9 @@ export type MarkKind =
   | 'pump-on'
   | 'pump-off'
   | 'vent-open'
-  | 'vent-closed';
+  | 'vent-closed'
+  /** Something keeps a run that is going on from being decided; the text says what. */
+  | 'doubt';
 
 /** The samples of a recording, column by column: equal lengths, any order of time as it was received. */
 export interface Trace {

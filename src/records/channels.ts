@@ -19,10 +19,15 @@ export interface Anchor {
 
 /** Benches, their channels, and the stretches of recording of each. */
 export class Channels {
-  private readonly anchors;
+  private readonly before;
+  private readonly first;
+  private readonly within;
 
   constructor(private readonly db: Database.Database) {
-    this.anchors = db.prepare<[number], Anchor>('SELECT time, wall FROM segments WHERE channel = ? ORDER BY time, id');
+    const anchors = 'SELECT time, wall FROM segments WHERE channel = ?';
+    this.before = db.prepare<[number, number], Anchor>(`${anchors} AND time <= ? ORDER BY time DESC, id DESC LIMIT 1`);
+    this.first = db.prepare<[number], Anchor>(`${anchors} ORDER BY time, id LIMIT 1`);
+    this.within = db.prepare<[number, number, number], Anchor>(`${anchors} AND time BETWEEN ? AND ? ORDER BY time, id`);
   }
 
   /** The channel of that name, made when it is new. The unit of a known one is left as it is. */
@@ -33,6 +38,11 @@ export class Channels {
       .get(bench, name);
     if (!channel) throw new Error(`channel ${name} of bench ${bench} was not stored`);
     return channel;
+  }
+
+  /** A channel known from a file before this one, under the same id. */
+  restore({ id, bench, name, unit }: Channel): void {
+    this.db.prepare('INSERT INTO channels (id, bench, name, unit) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING').run(id, bench, name, unit);
   }
 
   list(): Channel[] {
@@ -50,15 +60,12 @@ export class Channels {
 
   /** The anchors in force from `from` to `to` (s): the last one before, and those between. */
   anchorsWithin(channel: number, from: number, to: number): Anchor[] {
-    const all = this.anchors.all(channel).filter((anchor) => anchor.time <= to);
-    const first = all.findLastIndex((anchor) => anchor.time <= from);
-    return all.slice(Math.max(0, first));
+    return this.within.all(channel, this.before.get(channel, from)?.time ?? from, to);
   }
 
   /** The wall clock (ms since 1970) at a time of the store's clock (s); `null` before any recording. */
   wallOf(channel: number, time: number): number | null {
-    const all = this.anchors.all(channel);
-    const anchor = all.findLast((a) => a.time <= time) ?? all[0];
+    const anchor = this.before.get(channel, time) ?? this.first.get(channel);
     return anchor ? anchor.wall + (time - anchor.time) * 1000 : null;
   }
 }

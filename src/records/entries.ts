@@ -2,35 +2,26 @@ import type Database from 'better-sqlite3';
 import { z } from 'zod';
 import { InputError, problemsOf } from '../core/problems.js';
 import { canonicalJson } from './canonical-json.js';
+import { jobSchema } from './job.js';
 import type { Ledger } from './ledger.js';
+import type { RunSearch } from './run-search.js';
+import { visualFindingSchema } from './visual-finding.js';
 
 const text = z.string().max(1000, { error: 'should have 1000 characters or fewer' });
 const hash = z.string().regex(/^[0-9a-f]{64}$/, { error: 'should be a content hash of 64 hex digits' });
 
 /** What may be added to a run. The newest entry of a kind holds; earlier ones stay. */
 export const entrySchema = z.discriminatedUnion('kind', [
-  z.strictObject({
-    kind: z.literal('job'),
-    order: text.optional(),
-    customer: text.optional(),
-    hose: text.optional(),
-    fitting: text.optional(),
-    /** Serial numbers of the assemblies on the manifold. */
-    assemblies: z.array(text).max(200, { error: 'should be 200 assemblies or fewer' }).optional(),
-    operator: text.optional(),
-  }),
-  z.strictObject({
-    kind: z.literal('visual-finding'),
-    finding: z.enum(['no leakage seen', 'leakage seen', 'not inspected']),
-    /** Where the leakage was seen. */
-    at: text.optional(),
-  }),
+  jobSchema.extend({ kind: z.literal('job') }),
+  visualFindingSchema,
   /** A plan given, or thresholds changed, after the run; `outcome` is the run judged with them. */
   z.strictObject({ kind: z.literal('judged-again'), plan: hash, thresholds: hash, outcome: z.json() }),
   /** What an engineer knows about the run, for tuning. */
   z.strictObject({ kind: z.literal('label'), label: text.min(1) }),
   z.strictObject({ kind: z.literal('certificate'), number: text.min(1), sha256: hash }),
   z.strictObject({ kind: z.literal('note'), text: text.min(1) }),
+  /** The samples of the run were given up to keep room, as the bench file says. */
+  z.strictObject({ kind: z.literal('trace-removed') }),
 ]);
 
 export type Entry = z.output<typeof entrySchema>;
@@ -62,6 +53,7 @@ export class Entries {
   constructor(
     private readonly db: Database.Database,
     private readonly ledger: Ledger,
+    private readonly search: RunSearch,
   ) {}
 
   /**
@@ -83,6 +75,7 @@ export class Entries {
           .run(run, entry.kind, wall, who, why, content);
         const appended = { id: Number(added.lastInsertRowid), run, wall, who, why, entry };
         this.ledger.append(run, appended.id, entryRecord(appended));
+        this.search.index(run);
         return appended;
       })
       .immediate();

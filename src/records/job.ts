@@ -53,8 +53,11 @@ export function parseJob(input: unknown, source = 'job'): Job {
 }
 
 /** The job for the same work once more: everything but what belongs to one run. */
-export function sameAgain({ retestOf: _, remark: __, ...job }: Job): Job {
-  return job;
+export function sameAgain(job: Job): Job {
+  const again: { -readonly [Key in keyof Job]: Job[Key] } = { ...job };
+  delete again.retestOf;
+  delete again.remark;
+  return again;
 }
 
 /** The job of a retest: one assembly alone on the bench. */

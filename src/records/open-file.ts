@@ -1,8 +1,10 @@
-import { existsSync, renameSync, statSync } from 'node:fs';
+import { closeSync, existsSync, openSync, readSync, renameSync, statSync } from 'node:fs';
 import { basename } from 'node:path';
 import Database from 'better-sqlite3';
 import { inputError } from '../core/problems.js';
+import { isDamage } from './damage.js';
 import { applicationId, migrate, schemaVersion } from './schema.js';
+import { checkOfStart } from './start-check.js';
 
 /** Something that people must be told about the store, though it works. */
 export interface Notice {
@@ -12,8 +14,10 @@ export interface Notice {
   readonly file: string;
 }
 
-/** ms that one connection waits for another's lock before it gives up. */
+/** ms that opening waits for another's lock before it gives up. */
 const busyTimeout = 5000;
+/** ms that a running writer waits for another's lock: acquisition goes on in the same thread, and the next tick tries again. */
+export const retryAfter = 20;
 /** bytes that the write-ahead log may keep once a reader no longer holds it open. */
 const logLimit = 16 * 2 ** 20;
 
@@ -45,6 +49,24 @@ export function openForReading(path: string): Database.Database {
 export function openForWriting(path: string, now: number): { db: Database.Database; notices: Notice[] } {
   const damage = existsSync(path) ? damageOf(path) : null;
   if (damage === null) return { db: prepare(path, now), notices: [] };
+  const { db, notice } = begunAnew(path, now, damage);
+  return { db, notices: [notice] };
+}
+
+/**
+ * Replaces a file that turned out to be damaged while it was in use; `old` is closed. May be called again after it threw.
+ * @throws SqliteError or a system error when the disk refuses
+ */
+export function replaceDamaged(old: Database.Database, path: string, now: number, damage: string): { db: Database.Database; notice: Notice } {
+  try {
+    old.close();
+  } catch {
+    // A damaged file may refuse even that; it is renamed all the same.
+  }
+  return begunAnew(path, now, damage);
+}
+
+function begunAnew(path: string, now: number, damage: string): { db: Database.Database; notice: Notice } {
   const aside = setAside(path, now);
   const salvage = lastOf(aside);
   const db = prepare(path, now);
@@ -55,7 +77,7 @@ export function openForWriting(path: string, now: number): { db: Database.Databa
   keep.run('file before', basename(aside));
   const after = salvage.run > 0 ? `run numbers go on after ${salvage.run}` : 'run numbers begin anew';
   const sentence = `${basename(path)} was damaged (${damage}); it was set aside as ${basename(aside)} and a new store begun, ${after}`;
-  return { db, notices: [{ code: 'damaged-file-set-aside', sentence, file: aside }] };
+  return { db, notice: { code: 'damaged-file-set-aside', sentence, file: aside } };
 }
 
 /** What is wrong with the file, or `null`. */
@@ -65,8 +87,8 @@ function damageOf(path: string): string | null {
   try {
     db = new Database(path, { timeout: busyTimeout });
     refuseForeign(db, path);
-    const found = db.prepare<[], string>('PRAGMA quick_check(1)').pluck().get();
-    if (found !== 'ok') return found ?? 'the check said nothing';
+    const found = checkOfStart(db);
+    if (found !== null) return found;
     const version = Number(db.pragma('user_version', { simple: true }));
     if (version > schemaVersion) throw inputError(path, '', 'was made by a later version of Dwellkeeper; use that version or another file');
     return null;
@@ -78,19 +100,42 @@ function damageOf(path: string): string | null {
   }
 }
 
-const isDamage = (error: unknown): error is Error =>
-  error instanceof Database.SqliteError && /^SQLITE_(CORRUPT|NOTADB)/.test(error.code);
+/**
+ * Looks at the first bytes only: nothing is opened, locked or written beside another program's database. (One whose whole
+ * content still lies in its write-ahead log is recognised later, by `openForWriting`.)
+ * @throws InputError when the file is a database of another program
+ */
+export function refuseForeignFile(path: string): void {
+  const head = Buffer.alloc(112);
+  try {
+    const file = openSync(path, 'r');
+    try {
+      if (readSync(file, head, 0, head.length, 0) < head.length) return;
+    } finally {
+      closeSync(file);
+    }
+  } catch {
+    return; // not there, or not to be read: said in its place
+  }
+  // https://www.sqlite.org/fileformat2.html 1.3 and 1.6: application id at 68, number of cells of the first page at 103.
+  if (head.toString('latin1', 0, 16) !== 'SQLite format 3\0' || head.readUInt32BE(68) === applicationId || head.readUInt16BE(103) === 0) return;
+  throw inputError(path, '', foreign);
+}
+
+const foreign = 'is a database of another program; name another file for the store';
 
 function refuseForeign(db: Database.Database, path: string): void {
   const id = Number(db.pragma('application_id', { simple: true }));
   const tables = db.prepare<[], number>('SELECT count(*) FROM sqlite_schema').pluck().get() ?? 0;
   if (id === applicationId || tables === 0) return;
   db.close();
-  throw inputError(path, '', 'is a database of another program; name another file for the store');
+  throw inputError(path, '', foreign);
 }
 
 function prepare(path: string, now: number): Database.Database {
   const db = new Database(path, { timeout: busyTimeout });
+  // So that pages which hold nothing any more can be given back to the disk; must come before the first table.
+  db.pragma('auto_vacuum = INCREMENTAL');
   db.pragma('journal_mode = WAL');
   // FULL syncs the log at every commit, so that what was acknowledged outlives a power cut; NORMAL could lose the
   // seconds since the last checkpoint. It costs a sync a second for each channel, which even a memory card affords.
@@ -99,11 +144,24 @@ function prepare(path: string, now: number): Database.Database {
   db.pragma('foreign_keys = ON');
   db.pragma('cell_size_check = ON');
   migrate(db);
+  // Files begun before that was set: once, when there is room.
+  if (Number(db.pragma('auto_vacuum', { simple: true })) !== 2) makeShrinkable(db);
   db.prepare<[string, string]>('INSERT OR IGNORE INTO facts (key, value) VALUES (?, ?)').run('begun', String(now));
+  db.pragma(`busy_timeout = ${retryAfter}`);
   return db;
 }
 
+function makeShrinkable(db: Database.Database): void {
+  try {
+    db.pragma('auto_vacuum = INCREMENTAL');
+    db.exec('VACUUM');
+  } catch {
+    // It works without: room is then used again but not given back.
+  }
+}
+
 function setAside(path: string, now: number): string {
+  if (![path, `${path}-wal`, `${path}-shm`].some((file) => existsSync(file))) return `${path}.damaged`;
   const stamp = new Date(now).toISOString().replaceAll(/[-:]|\.\d+/g, '');
   let aside = `${path}.damaged-${stamp}`;
   for (let i = 2; existsSync(aside); i++) aside = `${path}.damaged-${stamp}-${i}`;

@@ -113,6 +113,11 @@ export class Runs {
     return this.db.prepare<[], number | null>('SELECT max(max(started, coalesce(ended, started))) FROM runs').pluck().get() ?? 0;
   }
 
+  /** What lists show of a run. */
+  summary(number: number): RunSummary | null {
+    return this.db.prepare<[number], RunSummary>(`SELECT ${summary} FROM ${source} WHERE runs.number = ?`).get(number) ?? null;
+  }
+
   get(number: number): Run | null {
     const row = this.db
       .prepare<[number], Row>(`SELECT ${summary}, runs.instrument, runs.outcome, runs.samples_end AS samplesEnd, runs.marks_end AS marksEnd,

@@ -1,4 +1,5 @@
 import type Database from 'better-sqlite3';
+import { RunSearch } from './run-search.js';
 
 /** Marks a file as ours ('DWK1'), so that no other program's database is taken for a damaged store. */
 export const applicationId = 0x44574b31;
@@ -114,16 +115,35 @@ const steps: readonly string[] = [
   ALTER TABLE runs ADD COLUMN read_to REAL;
   ALTER TABLE runs ADD COLUMN read_lid TEXT CHECK (read_lid IN ('open', 'closed'));
   `,
+  `
+  CREATE INDEX segments_by_time ON segments (channel, time, id);
+  CREATE INDEX runs_by_start ON runs (channel, started);
+  CREATE INDEX runs_by_wall ON runs (started_wall);
+  CREATE INDEX entries_removed ON entries (run) WHERE kind = 'trace-removed';
+
+  -- Serial numbers that a run was ever said to have tested, trimmed and in small letters.
+  CREATE TABLE serials (serial TEXT NOT NULL, run INTEGER NOT NULL, PRIMARY KEY (serial, run)) STRICT, WITHOUT ROWID;
+  ${neverChanged('serials')}
+
+  -- What was said about runs, for searching. Made from the other tables, and made anew from them at any time.
+  CREATE VIRTUAL TABLE run_words USING fts5(
+    ordered, serial, hose, plan, verdict, other, content = '', contentless_delete = 1, tokenize = 'unicode61 remove_diacritics 2', prefix = '1 2 3'
+  );
+  `,
 ];
 
 /** The version of a file that this program writes. */
 export const schemaVersion = steps.length;
+
+/** The version from which on runs can be searched. */
+const searchSince = 3;
 
 /** Brings the file to the present version, all or nothing. */
 export function migrate(db: Database.Database): void {
   db.transaction(() => {
     const from = Number(db.pragma('user_version', { simple: true }));
     for (const step of steps.slice(from)) db.exec(step);
+    if (from > 0 && from < searchSince) new RunSearch(db).rebuild();
     db.pragma(`application_id = ${applicationId}`);
     db.pragma(`user_version = ${schemaVersion}`);
   }).immediate();

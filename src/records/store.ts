@@ -2,24 +2,26 @@ import type Database from 'better-sqlite3';
 import type { FoundEvent, Outcome } from '../core/outcome.js';
 import { inputError } from '../core/problems.js';
 import type { ReadingStretch } from '../core/reading-stretch.js';
-import { BlockTable } from './block-table.js';
-import { Channels, type Anchor, type Channel } from './channels.js';
-import { Compaction } from './compaction.js';
-import { Entries, type AppendedEntry, type Entry } from './entries.js';
+import type { Anchor, Channel, Channels } from './channels.js';
+import { isDamage } from './damage.js';
+import type { AppendedEntry, Entry } from './entries.js';
 import type { Envelope } from './envelope.js';
-import { EnvelopeReader } from './envelope-reader.js';
-import { Events, type StoredEvent } from './events.js';
-import { Ledger, type LedgerRow } from './ledger.js';
-import { openForReading, openForWriting, type Notice } from './open-file.js';
-import { extentOf, runRecord, traceSeal } from './run-record.js';
-import { Runs, type Run, type RunStart, type RunSummary } from './runs.js';
+import type { StoredEvent } from './events.js';
+import type { Ledger, LedgerRow } from './ledger.js';
+import { openForReading, openForWriting, refuseForeignFile, replaceDamaged, retryAfter, type Notice } from './open-file.js';
+import { Retention, type RetentionRules } from './retention.js';
+import { extentOf, runRecord } from './run-record.js';
+import type { RunChoice, RunSearch } from './run-search.js';
+import type { Run, Runs, RunStart, RunSummary } from './runs.js';
 import type { Signer } from './seal.js';
-import { TraceReader, type RecordedTrace } from './trace-reader.js';
+import { StoreParts } from './store-parts.js';
+import type { RecordedTrace, TraceReader } from './trace-reader.js';
+import { TraceSealing } from './trace-sealing.js';
 import { TraceWriter } from './trace-writer.js';
-import { Versions, type Version, type VersionKind } from './versions.js';
+import type { Version, VersionKind, Versions } from './versions.js';
 import { lockForWriting } from './writer-lock.js';
 
-export type { Anchor, AppendedEntry, Channel, Entry, Envelope, LedgerRow, Notice, RecordedTrace, Run, RunStart, RunSummary, StoredEvent, Version, VersionKind };
+export type { Anchor, AppendedEntry, Channel, Entry, Envelope, LedgerRow, Notice, RecordedTrace, Run, RunChoice, RunStart, RunSummary, StoredEvent, Version, VersionKind };
 
 export interface OpenOptions {
   /** Name and version of the program, for the records: `dwellkeeper 0.1.0`. */
@@ -32,7 +34,12 @@ export interface OpenOptions {
   readonly now?: () => number;
   /** Samples of a channel that may wait in memory while the disk refuses; default 500,000 (about 12 MB). */
   readonly waitingLimit?: number;
+  /** What may be given up to keep room; nothing without it. */
+  readonly retention?: RetentionRules;
 }
+
+/** s of wall time between two looks for what may be given up, once nothing more was. */
+const retentionEvery = 10;
 
 /** How a run ended. */
 export interface RunEnd {
@@ -55,38 +62,71 @@ export interface RunEnd {
  * SQLite's error, and has then changed nothing: keep it and try again.
  */
 export class Store {
-  readonly versions: Versions;
-  readonly ledger: Ledger;
-  readonly channels: Channels;
-  readonly traces: TraceReader;
-  readonly runs: Runs;
-  private readonly blocks: BlockTable;
-  private readonly envelopes: EnvelopeReader;
-  private readonly compaction: Compaction;
-  private readonly events: Events;
-  private readonly entries: Entries;
+  private parts: StoreParts;
+  private retention: Retention | null = null;
   private readonly writers = new Map<number, TraceWriter>();
+  private readonly anchors = new Map<number, Anchor>();
+  private readonly pins = new Map<string, (channel: number) => number | null>();
+  private readonly sealings = new Map<number, TraceSealing>();
   private readonly now: () => number;
   private lastCheckpoint = -Infinity;
+  private lastRetention = -Infinity;
+  /** What is wrong with the file, once that has shown while it was in use. */
+  private damage: string | null = null;
+  private replacement: Notice | null = null;
 
   /** Use `openStore`. */
   constructor(
-    readonly db: Database.Database,
+    db: Database.Database,
     private readonly options: OpenOptions,
     private readonly release: () => void,
+    /** `null`: opened for reading. */
+    private readonly path: string | null = null,
   ) {
     this.now = options.now ?? Date.now;
-    this.blocks = new BlockTable(db);
-    this.channels = new Channels(db);
-    this.versions = new Versions(db);
-    const waiting = (channel: number) => this.writers.get(channel)?.waiting() ?? null;
-    this.traces = new TraceReader(db, this.blocks, waiting);
-    this.envelopes = new EnvelopeReader(db, this.blocks, waiting);
-    this.compaction = new Compaction(db, this.blocks);
-    this.runs = new Runs(db);
-    this.events = new Events(db);
-    this.ledger = new Ledger(db, options.signer ?? null);
-    this.entries = new Entries(db, this.ledger);
+    this.parts = this.partsOf(db);
+  }
+
+  private partsOf(db: Database.Database): StoreParts {
+    const parts = new StoreParts(db, (channel) => this.writers.get(channel)?.waiting() ?? null, this.options.signer ?? null);
+    const { retention } = this.options;
+    this.retention =
+      retention === undefined || this.path === null
+        ? null
+        : new Retention({
+            db, blocks: parts.blocks, channels: parts.channels, rules: retention, now: this.now,
+            neededFrom: (channel) => this.neededFrom(channel),
+            giveUp: (run, why) => this.addEntry(run, { kind: 'trace-removed' }, 'retention', why),
+          });
+    return parts;
+  }
+
+  get db(): Database.Database {
+    return this.parts.db;
+  }
+
+  get versions(): Versions {
+    return this.parts.versions;
+  }
+
+  get ledger(): Ledger {
+    return this.parts.ledger;
+  }
+
+  get channels(): Channels {
+    return this.parts.channels;
+  }
+
+  get traces(): TraceReader {
+    return this.parts.traces;
+  }
+
+  get runs(): Runs {
+    return this.parts.runs;
+  }
+
+  get search(): RunSearch {
+    return this.parts.search;
   }
 
   /** Name and version of the program that has it open. */
@@ -107,7 +147,7 @@ export class Store {
    */
   clockStart(): number {
     const begun = Number(this.db.prepare<[], string>("SELECT value FROM facts WHERE key = 'begun'").pluck().get() ?? this.now());
-    const newest = this.channels.list().map(({ id }) => this.blocks.newestTime(id) ?? 0);
+    const newest = this.channels.list().map(({ id }) => this.parts.blocks.newestTime(id) ?? 0);
     const marked = this.db.prepare<[], number | null>('SELECT max(time) FROM (SELECT max(time) AS time FROM marks UNION ALL SELECT max(at) FROM events)').pluck().get() ?? 0;
     return Math.ceil(Math.max(1, (this.now() - begun) / 1000, ...[...newest, marked, this.runs.newestTime()].map((time) => time + 1)));
   }
@@ -118,21 +158,22 @@ export class Store {
    */
   beginSegment(channel: number, anchor: Anchor): TraceWriter {
     this.writers.get(channel)?.flush();
-    const writer = new TraceWriter({
-      db: this.db,
-      blocks: this.blocks,
-      channel,
-      segment: this.channels.beginSegment(channel, anchor),
-      limit: this.options.waitingLimit ?? 500_000,
-    });
+    const segment = this.guarded(() => this.channels.beginSegment(channel, anchor));
+    const writer = new TraceWriter({ db: this.db, blocks: this.parts.blocks, channel, segment, limit: this.options.waitingLimit ?? 500_000 });
     this.writers.set(channel, writer);
+    this.anchors.set(channel, anchor);
     return writer;
   }
 
   /** Call about once a second with the present time (s): commits what waits, then keeps house. Never throws. */
   tick(now: number): void {
-    for (const writer of this.writers.values()) writer.tick(now);
+    for (const writer of this.writers.values()) {
+      writer.tick(now);
+      if (writer.trouble?.code === 'damaged') this.damage ??= writer.trouble.sentence;
+    }
+    if (this.damage !== null) this.replace();
     for (const [channel, writer] of this.writers) if (!writer.trouble) this.mergeOnce(channel);
+    if (now - this.lastRetention >= retentionEvery) this.retainOnce(now);
     if (now - this.lastCheckpoint >= 20) {
       this.lastCheckpoint = now;
       this.checkpoint();
@@ -146,14 +187,82 @@ export class Store {
 
   /** Merges all short blocks that are due, of every channel; a running daemon does this bit by bit in `tick`. */
   compact(): void {
-    for (const { id } of this.channels.list()) while (this.compaction.step(id));
+    for (const { id } of this.channels.list()) while (this.parts.compaction.step(id));
   }
 
   private mergeOnce(channel: number): void {
     try {
-      this.compaction.step(channel);
-    } catch {
+      this.parts.compaction.step(channel);
+    } catch (error) {
       // Merging only saves room: the short blocks stay as they are, and trouble with the disk shows at the next commit.
+      this.note(error);
+    }
+  }
+
+  private retainOnce(now: number): void {
+    try {
+      // While there is more to do it goes on with the next tick.
+      if (this.retention?.step() !== true) this.lastRetention = now;
+    } catch (error) {
+      this.lastRetention = now;
+      this.note(error);
+    }
+  }
+
+  /**
+   * Keeps what somebody still needs from being given up for its age: `neededFrom` tells, for a channel, from which time (s)
+   * on; `null` where nothing is needed. A store that may not grow any further removes the oldest all the same.
+   * @returns ends it
+   */
+  pin(name: string, neededFrom: (channel: number) => number | null): () => void {
+    this.pins.set(name, neededFrom);
+    return () => this.pins.delete(name);
+  }
+
+  private neededFrom(channel: number): number {
+    return Math.min(Infinity, ...[...this.pins.values()].map((neededFrom) => neededFrom(channel) ?? Infinity));
+  }
+
+  /** What was set aside while the store was in use; `null` when nothing was. */
+  get setAside(): Notice | null {
+    return this.replacement;
+  }
+
+  /** Remembers damage that a read or write has met; `tick` then replaces the file. */
+  private note(error: unknown): void {
+    if (this.path !== null && isDamage(error)) this.damage ??= error.message;
+  }
+
+  private guarded<T>(work: () => T): T {
+    try {
+      return work();
+    } catch (error) {
+      this.note(error);
+      throw error;
+    }
+  }
+
+  /**
+   * Sets the damaged file aside and goes on in a new one, with the same channels; what waits in the writers is written
+   * there. Runs that were open stay in the old file. Tries again at the next tick when the disk refuses.
+   */
+  private replace(): void {
+    if (this.path === null || this.damage === null) return;
+    try {
+      const channels = this.channels.list();
+      const { db, notice } = replaceDamaged(this.parts.db, this.path, this.now(), this.damage);
+      this.parts = this.partsOf(db);
+      for (const channel of channels) this.channels.restore(channel);
+      for (const [channel, writer] of this.writers) {
+        const anchor = this.anchors.get(channel);
+        if (anchor) writer.moveTo(db, this.parts.blocks, this.channels.beginSegment(channel, anchor));
+      }
+      this.sealings.clear();
+      this.replacement = notice;
+      this.damage = null;
+      for (const writer of this.writers.values()) writer.flush();
+    } catch {
+      // The writers tell that nothing is recorded meanwhile.
     }
   }
 
@@ -165,7 +274,7 @@ export class Store {
     } catch {
       // A full or failing disk shows at the next commit; the log stays valid as it is.
     } finally {
-      this.db.pragma('busy_timeout = 5000');
+      this.db.pragma(`busy_timeout = ${retryAfter}`);
     }
   }
 
@@ -180,7 +289,15 @@ export class Store {
   openRun(start: RunStart): number {
     const channel = this.channels.get(start.channel);
     if (!channel) throw new RangeError(`there is no channel ${start.channel}`);
-    return this.runs.open(start, channel.bench, this.wallOf(start.channel, start.from), this.options.software);
+    return this.guarded(() =>
+      this.db
+        .transaction(() => {
+          const number = this.runs.open(start, channel.bench, this.wallOf(start.channel, start.from), this.options.software);
+          this.search.index(number);
+          return number;
+        })
+        .immediate(),
+    );
   }
 
   /** Closes a run and seals its record; it can never be changed again. */
@@ -193,31 +310,64 @@ export class Store {
     return this.closeRun(number, 'interrupted', end);
   }
 
-  private closeRun(number: number, state: 'finished' | 'interrupted', end: RunEnd): Run {
+  /**
+   * Reads a part of the trace of a run that is to be closed, for its seal: call it until it says that all is read, then
+   * close the run at once. Closing a long run without it takes as long as reading its whole trace.
+   * @returns whether all is read
+   */
+  prepareSeal(number: number, end: RunEnd): boolean {
+    return this.guarded(() => this.sealingOf(this.openRunNumbered(number), end).step());
+  }
+
+  private openRunNumbered(number: number): Run {
     const run = this.runs.get(number);
     if (run?.state !== 'open') throw inputError(`run ${number}`, '', run ? `is ${run.state} already` : 'there is no such run');
-    const writer = this.writers.get(run.channel);
+    return run;
+  }
+
+  private sealingOf(run: Run, end: RunEnd): TraceSealing {
+    const { number, channel } = run;
+    const writer = this.writers.get(channel);
     if (writer && !writer.flush()) throw new Error(`run ${number} cannot be sealed yet: ${writer.trouble?.sentence}`);
+    const { from, to } = extentOf({ from: end.from ?? run.from, to: end.to, reading: end.reading ?? null });
+    const begun = this.sealings.get(number);
+    if (begun?.stretch.from === from && begun.stretch.to === to) return begun;
+    const sealing = new TraceSealing(this.db, this.parts.blocks, { channel, from, to, received: this.traces.received(channel) });
+    this.sealings.set(number, sealing);
+    return sealing;
+  }
+
+  private closeRun(number: number, state: 'finished' | 'interrupted', end: RunEnd): Run {
+    return this.guarded(() => this.sealAndClose(number, state, end));
+  }
+
+  private sealAndClose(number: number, state: 'finished' | 'interrupted', end: RunEnd): Run {
+    const run = this.openRunNumbered(number);
     const from = end.from ?? run.from;
-    const received = this.traces.received(run.channel);
     const reading = end.reading ?? null;
-    const extent = extentOf({ from, to: end.to, reading });
-    const trace = traceSeal(this.traces, run.channel, extent.from, extent.to, received);
-    return this.db
+    const sealing = this.sealingOf(run, end);
+    while (!sealing.step());
+    const trace = sealing.done;
+    if (trace === null) throw new Error(`run ${number} has no seal`);
+    const { received } = trace;
+    const closed = this.db
       .transaction(() => {
         const [fromWall, toWall] = [this.wallOf(run.channel, from), this.wallOf(run.channel, end.to)];
         this.runs.close(number, { state, from, to: end.to, fromWall, toWall, outcome: end.outcome, received, reading });
         const closed = this.getRun(number);
         if (!closed) throw new Error(`run ${number} is gone`);
         this.ledger.append(number, null, runRecord(closed, this, trace));
+        this.search.index(number);
         return closed;
       })
       .immediate();
+    this.sealings.delete(number);
+    return closed;
   }
 
   /** Stores events as they are found; `run` is the open run they belong to. */
   addEvents(channel: number, events: readonly FoundEvent[], run: number | null = null): void {
-    if (events.length > 0) this.events.append(channel, run, events);
+    if (events.length > 0) this.guarded(() => this.parts.events.append(channel, run, events));
   }
 
   /**
@@ -225,34 +375,44 @@ export class Store {
    * @throws InputError when the entry is not well formed.
    */
   addEntry(run: number, entry: Entry, who: string, why?: string): AppendedEntry {
-    return this.entries.append(run, entry, who, this.now(), why ?? null);
+    return this.guarded(() => this.parts.entries.append(run, entry, who, this.now(), why ?? null));
   }
 
   // Reading back
 
   /** The newest runs first. Page with `before`: the last number seen. */
   listRuns(choice: { limit?: number; before?: number; bench?: string } = {}): RunSummary[] {
-    return this.runs.list(choice);
+    return this.guarded(() => this.runs.list(choice));
+  }
+
+  /** Runs that fit, the newest first, whatever the size of the library. Page with `before`: the last number seen. */
+  searchRuns(choice: RunChoice): RunSummary[] {
+    return this.guarded(() => this.search.find(choice).flatMap((number) => this.runs.summary(number) ?? []));
+  }
+
+  /** Whether the samples of a run that is over were given up to keep room. Its record says what they were. */
+  traceRemoved(run: number): boolean {
+    return this.entriesOf(run).some(({ entry }) => entry.kind === 'trace-removed');
   }
 
   getRun(number: number): Run | null {
-    return this.runs.get(number);
+    return this.guarded(() => this.runs.get(number));
   }
 
   entriesOf(run: number): AppendedEntry[] {
-    return this.entries.of(run);
+    return this.parts.entries.of(run);
   }
 
   entry(id: number): AppendedEntry | null {
-    return this.entries.get(id);
+    return this.parts.entries.get(id);
   }
 
   eventsOf(run: number): StoredEvent[] {
-    return this.events.of(run);
+    return this.parts.events.of(run);
   }
 
   eventsWithin(channel: number, from: number, to: number, limit?: number): StoredEvent[] {
-    return this.events.within(channel, from, to, limit);
+    return this.parts.events.within(channel, from, to, limit);
   }
 
   /** The samples and marks of a run as they were judged; of an open one, up to now. @throws InputError when there is no such run. */
@@ -269,7 +429,7 @@ export class Store {
 
   /** The window from `from` to `to` (s) thinned to `columns` columns: first, lowest, highest and last of each. */
   envelope(channel: number, from: number, to: number, columns: number): Envelope {
-    return this.envelopes.read(channel, from, to, columns);
+    return this.parts.envelopes.read(channel, from, to, columns);
   }
 
   /** The newest `count` samples of a channel. */
@@ -307,10 +467,11 @@ export class Store {
  */
 export function openStore(path: string, options: OpenOptions): { store: Store; notices: readonly Notice[] } {
   if (options.readOnly) return { store: new Store(openForReading(path), options, () => undefined), notices: [] };
+  refuseForeignFile(path);
   const release = lockForWriting(path);
   try {
     const { db, notices } = openForWriting(path, (options.now ?? Date.now)());
-    return { store: new Store(db, options, release), notices };
+    return { store: new Store(db, options, release, path), notices };
   } catch (error) {
     release();
     throw error;

@@ -2,11 +2,12 @@ import type Database from 'better-sqlite3';
 import type { Mark } from '../core/trace.js';
 import type { Samples } from './block-codec.js';
 import type { BlockTable } from './block-table.js';
+import { isDamage } from './damage.js';
 import { SampleBuffer } from './sample-buffer.js';
 
 /** Why samples are not on disk yet. */
 export interface RecordingTrouble {
-  readonly code: 'disk-full' | 'disk-error' | 'busy';
+  readonly code: 'disk-full' | 'disk-error' | 'read-only' | 'busy' | 'damaged';
   readonly sentence: string;
   /** s, time of the oldest sample that waits. */
   readonly since: number;
@@ -44,13 +45,18 @@ export class TraceWriter {
   private lostFrom = NaN;
   private lostTo = NaN;
   private failed: { code: RecordingTrouble['code']; sentence: string } | null = null;
-  private readonly insertMark;
+  private insertMark;
 
-  constructor(private readonly setup: WriterSetup) {
+  constructor(private setup: WriterSetup) {
     this.position = setup.blocks.nextPosition(setup.channel);
-    this.insertMark = setup.db.prepare<[number, number, string, string | null]>(
-      'INSERT INTO marks (channel, time, kind, text) VALUES (?, ?, ?, ?)',
-    );
+    this.insertMark = insertMarkInto(setup.db);
+  }
+
+  /** Goes on in another file, with all that waits. */
+  moveTo(db: Database.Database, blocks: BlockTable, segment: number): void {
+    this.setup = { ...this.setup, db, blocks, segment };
+    this.position = blocks.nextPosition(this.setup.channel);
+    this.insertMark = insertMarkInto(db);
   }
 
   get channel(): number {
@@ -147,10 +153,15 @@ export class TraceWriter {
   }
 }
 
+const insertMarkInto = (db: Database.Database) =>
+  db.prepare<[number, number, string, string | null]>('INSERT INTO marks (channel, time, kind, text) VALUES (?, ?, ?, ?)');
+
 function reasonOf(error: unknown): { code: RecordingTrouble['code']; sentence: string } {
   const code = error instanceof Error && 'code' in error ? String(error.code) : '';
   const words = error instanceof Error ? error.message : String(error);
   if (code.startsWith('SQLITE_FULL')) return { code: 'disk-full', sentence: 'the disk is full: new readings are kept in memory only' };
   if (code.startsWith('SQLITE_BUSY')) return { code: 'busy', sentence: 'another program holds the store: new readings are kept in memory only' };
+  if (isDamage(error)) return { code: 'damaged', sentence: words };
+  if (code.startsWith('SQLITE_READONLY')) return { code: 'read-only', sentence: 'the disk can only be read: new readings are kept in memory only' };
   return { code: 'disk-error', sentence: `the store cannot be written (${words}): new readings are kept in memory only` };
 }

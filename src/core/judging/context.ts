@@ -26,6 +26,8 @@ export interface RunContext {
   readonly lidWatched: boolean;
   /** s: the zero of the reader's clock on the trace's. */
   readonly origin: number;
+  /** What the acquisition noticed; `at` in s on the trace's clock. */
+  readonly doubts: readonly { readonly at: number; readonly text: string }[];
 }
 
 export interface CycleContext extends RunContext {

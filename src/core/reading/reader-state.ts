@@ -18,9 +18,11 @@ export interface RunState {
   /** Events beyond what is kept. */
   dropped: number;
   notes: string[];
+  /** What the acquisition noticed that keeps the run from being decided; `at` in s on the trace's clock. */
+  doubts: { at: number; text: string }[];
 }
 
-export const freshRun = (): RunState => ({ open: false, from: 0, cycles: [], events: [], dropped: 0, notes: [] });
+export const freshRun = (): RunState => ({ open: false, from: 0, cycles: [], events: [], dropped: 0, notes: [], doubts: [] });
 
 /** The state of a reader at one sample; opaque plain data (numbers may be NaN, so not every JSON writer keeps it). */
 export interface ReaderState {

@@ -13,7 +13,7 @@ export interface Doubt {
 
 /** Rule `data`: the readings must be such that they can tell. */
 export function signal(c: RunContext): Finding {
-  const doubts = [...wholeRun(c), ...c.cycles.flatMap((r) => [...unseenRise(r), ...gaps(r), ...saturation(c, r), ...flatline(c, r), ...zero(c, r)])];
+  const doubts = [...wholeRun(c), ...c.doubts, ...c.cycles.flatMap((r) => [...unseenRise(r), ...gaps(r), ...saturation(c, r), ...flatline(c, r), ...zero(c, r)])];
   const first = doubts[0];
   if (first === undefined) return finding('data', 'met', 'The readings are complete and plausible.', { unit: '' });
   const more = doubts.length > 1 ? ` ${doubts.slice(1).map((d) => `${d.text}.`).join(' ')}` : '';

@@ -1,0 +1,21 @@
+import { writeFileSync } from 'node:fs';
+import { it } from 'vitest';
+import { certificateContent } from '../../src/certificate/certificate-content.js';
+import { certificatePdf } from '../../src/certificate/certificate-pdf.js';
+import { addToRun } from '../../src/records/add-to-run.js';
+import { job, shop, storeOf, testedBench } from './tested-bench.js';
+it('draft', async () => {
+  const bench = testedBench();
+  bench.daemon.start();
+  bench.goodRun();
+  const store = storeOf(bench);
+  console.log(store.listRuns());
+  writeFileSync('/tmp/c0.pdf', await certificatePdf(certificateContent(store, 1, shop)));
+  addToRun(store, 1, { kind: 'job', ...job }, { who: 'J. Doe' });
+  addToRun(store, 1, { kind: 'visual-finding', finding: 'no leakage seen' }, { who: 'J. Doe' });
+  const t = performance.now();
+  writeFileSync('/tmp/c1.pdf', await certificatePdf(certificateContent(store, 1, shop)));
+  console.log(performance.now() - t);
+  addToRun(store, 1, { kind: 'visual-finding', finding: 'leakage seen', leaks: [{ assembly: 'A17-002', at: 'crimp, end B' }] }, { who: 'J. Doe', why: 'second look with a lamp' });
+  writeFileSync('/tmp/c2.pdf', await certificatePdf(certificateContent(store, 1, shop)));
+});
