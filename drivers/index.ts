@@ -24,6 +24,9 @@ export const inputKeys: readonly string[] = [
   ...new Set([...Object.values(drivers).flatMap((driver) => Object.keys(driver.options.shape)), ...Object.keys(valueSchema.shape)]),
 ];
 
+/** Names of the values that an input gives: those of its list, or `pressure` where it carries one. */
+export const valuesOf = (input: InputOptions): readonly string[] => ('values' in input ? input.values.map(({ value }) => value) : ['pressure']);
+
 /** Where an input reads from, and how. */
 export interface Source {
   readonly where: string;

@@ -1,85 +1,65 @@
 import { concatMap, defer, type Observable } from 'rxjs';
 import type { Clock } from '../../drivers/clock.js';
-import type { ContactReading, Dropped, Fault, Notice } from '../../drivers/driver.js';
+import type { Dropped, Fault, Notice } from '../../drivers/driver.js';
 import { sourceOf } from '../../drivers/index.js';
 import type { Wiring } from '../../drivers/wiring.js';
 import type { Mark } from '../core/trace.js';
 import type { ChannelConfig } from './channel-config.js';
-import { conditioning } from './conditioning.js';
+import type { ContactInput } from './contact-settings.js';
 import { linkRules, type LinkState } from './link-machine.js';
-import { setupHint } from './setup-hint.js';
-import { supervise, type Supervised } from './supervisor.js';
+import { linkTranslation } from './link-translation.js';
+import { ownLink, usualIntervalOf, type Link } from './links.js';
+import { supervise } from './supervisor.js';
 
-/** What a channel delivers. Times are s on the clock that `acquire` was given; who records keeps the wall-clock anchor. */
+/** A calibrated reading of one channel, or its place where there is none. */
+export interface AcquiredSample {
+  readonly kind: 'sample';
+  /** Name of the channel. */
+  readonly channel: string;
+  readonly time: number;
+  /** bar, calibrated; NaN where there is no pressure: never 0, never the last value. */
+  readonly pressure: number;
+  /** `Flag` bits. */
+  readonly flags: number;
+  /** As received; bytes outside printable ASCII as \xHH. */
+  readonly raw: string;
+  /** The reading before scaling and calibration, in the unit of the channel; NaN where none could be read. */
+  readonly value: number;
+  readonly fault?: Fault;
+}
+
+/** Something about a link as a whole, by its name. */
+interface OfLink {
+  readonly link: string;
+}
+
+/** A switch that can no longer be read. */
+export interface ContactLost extends OfLink {
+  readonly kind: 'contact-lost';
+  readonly time: number;
+  readonly contact: ContactInput['contact'];
+  readonly text: string;
+}
+
+/** What a link delivers. Times are s on the clock that `acquire` was given; who records keeps the wall-clock anchor. */
 export type Acquired =
-  | {
-      readonly kind: 'sample';
-      readonly time: number;
-      /** bar, calibrated; NaN where there is no pressure: never 0, never the last value. */
-      readonly pressure: number;
-      /** `Flag` bits. */
-      readonly flags: number;
-      /** As received; bytes outside printable ASCII as \xHH. */
-      readonly raw: string;
-      readonly fault?: Fault;
-    }
-  | { readonly kind: 'mark'; readonly mark: Mark }
-  | Notice
-  | Dropped
-  | LinkState;
+  | AcquiredSample
+  | ({ readonly kind: 'mark'; readonly mark: Mark } & OfLink)
+  | ContactLost
+  | (Notice & OfLink)
+  | (Dropped & OfLink)
+  | (LinkState & OfLink);
 
 /**
- * One channel from its wire to calibrated samples. Cold: subscribing opens, unsubscribing closes. A lost link is a mark
- * and a state, never an error; it is tried again until unsubscribed.
+ * One link from its wire to calibrated samples of all its channels. Cold: subscribing opens, unsubscribing closes. A lost
+ * link is a mark and a state, never an error; it is tried again until unsubscribed.
  */
-export function acquire(channel: ChannelConfig, wiring: Wiring, clock: Clock): Observable<Acquired> {
-  const source = sourceOf(channel.input);
-  const rules = { ...linkRules, ...(channel.usualInterval !== undefined && { usualInterval: channel.usualInterval }) };
-  return defer(() => {
-    const acquired = translation(channel);
-    return supervise(() => source.read(wiring, clock), source.where, clock, rules).pipe(concatMap(acquired));
-  });
+export function acquireLink(link: Link, wiring: Wiring, clock: Clock): Observable<Acquired> {
+  const source = sourceOf(link.input);
+  const usualInterval = usualIntervalOf(link);
+  const rules = { ...linkRules, ...(usualInterval !== undefined && { usualInterval }) };
+  return defer(() => supervise(() => source.read(wiring, clock), source.where, clock, rules).pipe(concatMap(linkTranslation(link))));
 }
 
-/** Fresh for each subscriber: it remembers the contacts, whose changes are marks. */
-function translation(channel: ChannelConfig): (item: Supervised) => readonly Acquired[] {
-  const condition = conditioning(channel);
-  const hint = setupHint();
-  const contacts = new Map<ContactReading['contact'], ContactReading['state']>();
-  let last = -Infinity;
-  // A mark never lies before the sample that it follows, even where a recording is played faster than it was made.
-  const mark = (m: Mark): Acquired => ({ kind: 'mark', mark: { ...m, time: Math.max(m.time, last) } });
-  return (item) => {
-    switch (item.kind) {
-      case 'reading':
-      case 'fault': {
-        last = Math.max(last, item.time);
-        const sample: Acquired = { kind: 'sample', time: item.time, raw: item.raw, ...condition(item) };
-        const advice = hint(item, sample.fault);
-        return advice === null ? [sample] : [sample, advice];
-      }
-      case 'contact':
-        if (contacts.get(item.contact) === item.state) return [];
-        contacts.set(item.contact, item.state);
-        return [mark({ time: item.time, kind: contactMark(item) })];
-      case 'notice':
-        return item.code === 'device-restart' ? [mark({ time: item.time, kind: 'device-restart', text: item.text }), item] : [item];
-      case 'mark':
-        return [mark(item.mark)];
-      case 'dropped':
-      case 'state':
-        return [item];
-    }
-  };
-}
-
-function contactMark({ contact, state }: ContactReading): Mark['kind'] {
-  switch (contact) {
-    case 'lid':
-      return state === 'open' ? 'lid-open' : 'lid-closed';
-    case 'pump':
-      return state === 'on' ? 'pump-on' : 'pump-off';
-    case 'vent':
-      return state === 'open' ? 'vent-open' : 'vent-closed';
-  }
-}
+/** A channel with an input of its own. */
+export const acquire = (channel: ChannelConfig, wiring: Wiring, clock: Clock): Observable<Acquired> => acquireLink(ownLink(channel), wiring, clock);

@@ -1,10 +1,14 @@
 import { dirname, resolve } from 'node:path';
 import { z } from 'zod';
+import type { InputOptions } from '../../drivers/index.js';
 import { InputError, problemsOf } from '../core/problems.js';
 import { pressureUnitOf, pressureUnits, type PressureUnit } from '../core/units.js';
 import { alertKeys, alertsBeside, alertSchema, type AlertSettings } from '../sinks/alerts/alert-settings.js';
-import { channelKeys, channelSchema } from './channel-config.js';
+import { channelKeys, channelSchema, type Channel } from './channel-config.js';
+import { contactInputs, contactKeys, contactSchema } from './contact-settings.js';
+import { judgedChannel } from './judged-channel.js';
 import { diskKeys, diskSchema, type DiskSettings } from './disk-settings.js';
+import { instrumentSchema, linksOf, type Link } from './links.js';
 
 const text = (what: string) => z.string({ error: (issue) => (issue.input === undefined ? `missing; it must be ${what}` : `should be ${what}`) }).trim();
 const file = (what: string) => text(`the path of ${what}, relative to this file`).min(1, { error: `should be the path of ${what}` });
@@ -36,13 +40,15 @@ export const benchSchema = z.strictObject({
   alerts: alertSchema.optional(),
   plan: file('the plan').optional(),
   thresholds: file('the thresholds').optional(),
+  instruments: z.array(instrumentSchema, { error: 'should be a list of the links that several channels share' }).default([]),
   channels: z
-    .array(channelSchema, { error: 'should be a list with the pressure channel of the bench' })
-    .length(1, { error: 'should list exactly one pressure channel' }),
+    .array(channelSchema, { error: 'should be a list with the pressure channels of the bench' })
+    .min(1, { error: 'should list at least one pressure channel' }),
+  contacts: contactSchema.prefault({}),
 });
 
 /** Every key that a bench file may have. */
-export const benchKeys: readonly string[] = [...Object.keys(benchSchema.shape), 'address', 'port', ...diskKeys, ...alertKeys, ...channelKeys];
+export const benchKeys: readonly string[] = [...Object.keys(benchSchema.shape), 'address', 'port', ...diskKeys, ...alertKeys, ...channelKeys, ...contactKeys];
 
 /** A checked bench file; paths are absolute. */
 export interface Bench {
@@ -60,7 +66,12 @@ export interface Bench {
   readonly plan?: string;
   /** Absent: the standard thresholds. */
   readonly thresholds?: string;
-  readonly channel: z.output<typeof channelSchema>;
+  /** Pressure channels in the order of the file. */
+  readonly channels: readonly Channel[];
+  /** The channel with the widest range on the manifold: the one that is judged where no plan asks for a narrower one. */
+  readonly channel: Channel;
+  /** Every port and connection, with all that is read from it. */
+  readonly links: readonly Link[];
 }
 
 /**
@@ -71,17 +82,27 @@ export interface Bench {
 export function parseBench(input: unknown, source: string): Bench {
   const found = benchSchema.safeParse(input);
   if (!found.success) throw new InputError(source, problemsOf(found.error, input, benchKeys));
-  const { bench, plan, thresholds, channels, store, page, disk, signingKey, alerts, ...rest } = found.data;
+  const { bench, plan, thresholds, channels, instruments, contacts, store, page, disk, signingKey, alerts, ...rest } = found.data;
   const beside = (path: string) => resolve(dirname(source), path);
-  const [channel] = channels;
-  if (channel === undefined) throw new InputError(source, [{ place: 'channels', text: 'should list exactly one pressure channel' }]);
+  const placed = <I extends InputOptions | undefined>(input: I): I => (input?.driver === 'replay' ? { ...input, path: beside(input.path) } : input);
+  const { links, problems } = linksOf({
+    instruments: instruments.map((instrument) => ({ ...instrument, input: placed(instrument.input) })),
+    channels: channels.map((channel) => ({ ...channel, input: placed(channel.input) })),
+    contacts: contactInputs(contacts),
+  });
+  if (problems.length > 0) throw new InputError(source, problems);
+  const all = links.flatMap((link) => link.channels);
+  const channel = judgedChannel(all, null);
+  if (channel === undefined) throw new InputError(source, [{ place: 'channels', text: 'at least one channel should be on the manifold: nothing could be judged' }]);
   return {
     name: bench,
     unit: rest.unit,
     store: beside(store),
     page,
     disk,
+    channels: channels.flatMap(({ channel: name }) => all.find((one) => one.channel === name) ?? []),
     channel,
+    links,
     ...(alerts === undefined ? {} : { alerts: alertsBeside(alerts, beside) }),
     ...(signingKey === undefined ? {} : { signingKey: beside(signingKey) }),
     ...(plan === undefined ? {} : { plan: beside(plan) }),

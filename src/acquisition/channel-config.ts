@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { inputKeys, inputSchema } from '../../drivers/index.js';
+import { inputKeys, inputSchema, type InputOptions } from '../../drivers/index.js';
 import { signalUnitOf, type SignalUnit } from '../../drivers/signal-unit.js';
 import { quantity } from '../core/quantity.js';
 import { pressureUnitOf, pressureUnits } from '../core/units.js';
@@ -42,8 +42,12 @@ const calibrationSchema = z.strictObject({
 export const channelSchema = z
   .strictObject({
     channel: text('the name of the channel').default('pressure'),
-    input: inputSchema,
+    input: inputSchema.optional(),
+    instrument: text('the name of one of the instruments of this bench').optional().meta({ description: 'in place of input, where several channels share a link' }),
+    value: text('the name of the value on the link').optional().meta({ description: 'without it the only value of the link, or the one that is called like the channel' }),
     unit,
+    place: z.enum(['manifold', 'elsewhere'], { error: 'should be manifold or elsewhere' }).default('manifold').meta({ description: 'elsewhere: recorded, and never judged' }),
+    safeLimit: pressure(0.01, 20_000, 'what the transducer stands without harm', '250 bar').optional().meta({ description: 'without it the upper end of its range' }),
     scaling: z
       .strictObject({ lower: scalePoint, upper: scalePoint })
       .refine(({ lower, upper }) => lower.reading !== upper.reading, { error: 'lower and upper should have two different readings' })
@@ -61,12 +65,34 @@ export const channelSchema = z
     calibration: calibrationSchema.optional(),
   })
   .superRefine((channel, context) => {
+    if (channel.safeLimit !== undefined && channel.safeLimit < channel.range.upper) {
+      context.addIssue({ code: 'custom', path: ['safeLimit'], message: 'should not be below the upper end of the range' });
+    }
     if (channel.scaling !== undefined || pressureUnitOf(channel.unit) !== undefined) return;
     context.addIssue({ code: 'custom', path: ['scaling'], message: `missing; ${channel.unit} is no pressure, so say which reading stands for which pressure` });
+  })
+  // Told together with other mistakes of the channel, and not only once they are put right.
+  .refine((channel) => (channel.input === undefined) !== (channel.instrument === undefined), {
+    path: ['input'],
+    error: (issue) => {
+      const written = issue.input as { input?: unknown } | undefined;
+      return written?.input === undefined
+        ? 'missing; say where the channel is read, or name its instrument where several channels share one'
+        : 'name either an input or an instrument, not both';
+    },
+    when: ({ value }) => typeof value === 'object' && value !== null,
   });
 
-/** One measured input: where it is read, what its readings mean. Pressures in bar, times in s. */
+/** One measured input as written: where it is read, what its readings mean. Pressures in bar, times in s. */
 export type ChannelConfig = z.output<typeof channelSchema>;
+/** A channel with its link: `input` is its own or that of its instrument. */
+export interface Channel extends Omit<ChannelConfig, 'input' | 'value'> {
+  readonly input: InputOptions;
+  /** Name of the link, which other channels may share. */
+  readonly link: string;
+  /** Which value of the link it is. */
+  readonly value: string;
+}
 export type Calibration = z.output<typeof calibrationSchema>;
 
 /** Every key that a channel may have, for the hint at a mistyped one. */

@@ -24,7 +24,7 @@ const add = <Key extends string>(counts: Partial<Record<Key, number>>, key: Key,
   counts[key] = (counts[key] ?? 0) + times;
 };
 
-/** Counts what a channel delivers. Bounded memory. */
+/** Counts what a bench delivers; the interval is that of the channel that was heard first. Bounded memory. */
 export class LinkTally {
   #samples = 0;
   #good = 0;
@@ -33,6 +33,7 @@ export class LinkTally {
   readonly #dropped: Partial<Record<Dropped['why'], number>> = {};
   readonly #notices: Partial<Record<Notice['code'], number>> = {};
   readonly #times: number[] = [];
+  #channel: string | null = null;
 
   hear(item: Acquired): void {
     switch (item.kind) {
@@ -40,6 +41,9 @@ export class LinkTally {
         this.#samples += 1;
         if (item.flags === 0) this.#good += 1;
         if (item.fault !== undefined) add(this.#faults, item.fault);
+        // The times of several channels together are no interval.
+        this.#channel ??= item.channel;
+        if (item.channel !== this.#channel) return;
         this.#times.push(item.time);
         if (this.#times.length > span) this.#times.shift();
         return;
@@ -54,6 +58,7 @@ export class LinkTally {
         this.#times.length = 0;
         return;
       case 'state':
+      case 'contact-lost':
         return;
     }
   }

@@ -2,7 +2,8 @@ import { Subject, Subscription } from 'rxjs';
 import type { Logger } from 'pino';
 import { systemClock, type Clock } from '../../drivers/clock.js';
 import type { Wiring } from '../../drivers/wiring.js';
-import { acquire, type Acquired } from '../acquisition/acquire.js';
+import { acquireLink, type Acquired } from '../acquisition/acquire.js';
+import { ownLink } from '../acquisition/links.js';
 import type { Bench } from '../acquisition/bench-file.js';
 import { RunReader, type ReaderSetup } from '../core/run-reader.js';
 import type { Instrument, Mark } from '../core/trace.js';
@@ -141,7 +142,7 @@ export class BenchDaemon {
     if (left === null) this.read();
     else this.resume(left, recorder);
     this.running.add(
-      acquire(bench.channel, this.setup.wiring, this.channelClock()).subscribe({
+      acquireLink(bench.links[0] ?? ownLink(bench.channel), this.setup.wiring, this.channelClock()).subscribe({
         next: (item) => this.hear(item),
         error: (error: unknown) => this.trouble(error),
         complete: () => log.info('no more data can come'),
@@ -161,6 +162,16 @@ export class BenchDaemon {
   /** Hears what the bench does from now on. @returns ends it */
   listen(listener: BenchListener): () => void {
     return this.listeners.add(listener);
+  }
+
+  /** The store, while the daemon runs; `null` before and after. */
+  get records(): Store | null {
+    return this.store;
+  }
+
+  /** Number of the run that is going on; `null` between runs, and while the store refuses it. */
+  get openRun(): number | null {
+    return this.recorder?.keeper.openRun ?? null;
   }
 
   /** Something that nobody expected: counted, shown, and survived. */
@@ -209,6 +220,9 @@ export class BenchDaemon {
         return;
       case 'notice':
         this.setup.log[item.code === 'opened' ? 'info' : 'warn']({ code: item.code }, item.text);
+        return;
+      case 'contact-lost':
+        this.setup.log.warn({ contact: item.contact }, item.text);
         return;
       case 'dropped':
         this.setup.log.debug({ why: item.why, raw: item.raw }, 'dropped');

@@ -29,6 +29,7 @@ export class LinkNotices {
         this.sample(item);
         return;
       case 'mark':
+      case 'contact-lost':
       case 'dropped':
         return;
     }

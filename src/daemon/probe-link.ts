@@ -2,7 +2,7 @@ import { firstValueFrom, timeout } from 'rxjs';
 import { systemClock } from '../../drivers/clock.js';
 import { sourceOf } from '../../drivers/index.js';
 import { LinkError, type Wiring } from '../../drivers/wiring.js';
-import type { ChannelConfig } from '../acquisition/channel-config.js';
+import type { Channel } from '../acquisition/channel-config.js';
 import { inputError } from '../core/problems.js';
 
 /** ms that an opening may take; a network instrument that takes longer is tried on by the daemon itself. */
@@ -12,7 +12,7 @@ const patience = 5000;
  * Opens a channel's link once, to see that what the bench file says is there, and closes it again.
  * @throws InputError when it cannot be opened: no such port, another program has it, nothing listens there...
  */
-export async function probeLink(channel: ChannelConfig, wiring: Wiring, source: string): Promise<void> {
+export async function probeLink(channel: Channel, wiring: Wiring, source: string): Promise<void> {
   try {
     await firstValueFrom(sourceOf(channel.input).read(wiring, systemClock).pipe(timeout({ first: patience })), { defaultValue: null });
   } catch (error) {
