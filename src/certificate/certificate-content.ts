@@ -92,33 +92,18 @@ export interface CertificateChoice {
  */
 export function certificateContent(store: Store, number: number, shop: Shop, { assembly }: CertificateChoice = {}): CertificateContent {
   const story = runStory(store, number);
-  const { run, job, visual, judgement } = story;
+  const { run, job, judgement } = story;
   const { outcome } = judgement;
   const shown = resultsFor(story, assembly);
   const only = assembly === undefined ? null : (shown[0]?.serial ?? null);
   const result: AssemblyVerdict = assembly === undefined ? story.result : (shown[0]?.result ?? story.result);
   const plan = planOf(store, judgement.plan);
-  const serials = shown.flatMap(({ serial }) => serial ?? []);
-  const attempts = new Map(serials.map((serial) => [serial, attemptSentence(attemptsOf(store, serial), number)] as const));
   const basis = basisOf(store, number);
   const identity = identityOf(run.instrument?.identity);
   const digest = traceDigest(basis.run);
-  const gaps = certificateGaps({
-    record: number,
-    job: job === null ? null : { ...job, assemblies: serials },
-    plan: plan === null ? null : { ...plan, allowedLoss: allowedLoss(plan) },
-    cycles: outcome.cycles,
-    verdict: outcome.verdict,
-    instrument: identity === null ? null : { serial: identity.serial, calibration: identity },
-    wall: run.toWall,
-    zone: shop.zone,
-    visual: visual === null ? null : visualWords(visual),
-    attempts: [...attempts.values()].filter((sentence) => sentence !== null),
-    software: run.software,
-    trace: { sha256: digest, seal: basis.newest.seal },
-  });
+  const { attempts, gaps, kind } = standingOf(store, story, shown, result, shop);
   return {
-    kind: result !== 'pass' ? 'report' : gaps.final ? 'certificate' : 'provisional',
+    kind,
     shop,
     number: `${number}-${basis.newest.number}`,
     run: number,
@@ -156,6 +141,43 @@ export function certificateContent(store: Store, number: number, shop: Shop, { a
   };
 }
 
+/** What a document for a run would be, and what is missing in it. */
+export interface Standing {
+  readonly kind: DocumentKind;
+  readonly gaps: CertificateGaps;
+}
+
+/** The same as the document would say, without reading the trace. @throws InputError as `certificateContent` does */
+export function certificateStanding(store: Store, number: number, shop: Pick<Shop, 'zone'>): Standing {
+  const story = runStory(store, number);
+  const { kind, gaps } = standingOf(store, story, story.assemblies, story.result, shop);
+  return { kind, gaps };
+}
+
+function standingOf(store: Store, story: RunStory, shown: readonly AssemblyResult[], result: AssemblyVerdict, shop: Pick<Shop, 'zone'>): Standing & { readonly attempts: ReadonlyMap<string, string | null> } {
+  const { run, job, visual, judgement } = story;
+  const serials = shown.flatMap(({ serial }) => serial ?? []);
+  const attempts = new Map(serials.map((serial) => [serial, attemptSentence(attemptsOf(store, serial), run.number)] as const));
+  const plan = planOf(store, judgement.plan);
+  const basis = basisOf(store, run.number);
+  const identity = identityOf(run.instrument?.identity);
+  const gaps = certificateGaps({
+    record: run.number,
+    job: job === null ? null : { ...job, assemblies: serials },
+    plan: plan === null ? null : { ...plan, allowedLoss: allowedLoss(plan) },
+    cycles: judgement.outcome.cycles,
+    verdict: judgement.outcome.verdict,
+    instrument: identity === null ? null : { serial: identity.serial, calibration: identity },
+    wall: run.toWall,
+    zone: shop.zone,
+    visual: visual === null ? null : visualWords(visual),
+    attempts: [...attempts.values()].filter((sentence) => sentence !== null),
+    software: run.software,
+    trace: { sha256: traceDigest(basis.run), seal: basis.newest.seal },
+  });
+  return { attempts, gaps, kind: result !== 'pass' ? 'report' : gaps.final ? 'certificate' : 'provisional' };
+}
+
 function resultsFor({ assemblies, run }: RunStory, wanted: string | undefined): readonly AssemblyResult[] {
   if (wanted === undefined) return assemblies;
   const found = assemblies.filter(({ serial }) => serial !== null && same(serial, wanted));
@@ -166,7 +188,7 @@ function resultsFor({ assemblies, run }: RunStory, wanted: string | undefined): 
 const planOf = (store: Store, hash: string | null): Plan | null => (hash === null ? null : ((store.versions.get(hash)?.content as Plan | undefined) ?? null));
 
 /** Entries that change what a certificate says. */
-const basedOn = ({ entries }: Pick<RunStory, 'entries'>) => entries.filter(({ entry }) => entry.kind !== 'certificate' && entry.kind !== 'label');
+const basedOn = ({ entries }: Pick<RunStory, 'entries'>) => entries.filter(({ entry }) => entry.kind !== 'certificate' && entry.kind !== 'label' && entry.kind !== 'trace-removed');
 
 /** The sealed record of the run and the newest sealed thing that its certificate rests on. */
 function basisOf(store: Store, number: number): { run: LedgerRow; newest: LedgerRow } {

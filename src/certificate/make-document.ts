@@ -1,6 +1,7 @@
 import { inputError } from '../core/problems.js';
 import { piecesCsv } from '../records/export-csv.js';
 import { recordJson } from '../records/export-record.js';
+import { extentOf } from '../records/run-record.js';
 import { runStory } from '../records/run-story.js';
 import type { Store } from '../records/store.js';
 import { certificateContent } from './certificate-content.js';
@@ -42,9 +43,11 @@ export async function makeDocument(store: Store, request: DocumentRequest, shop:
       return { name: `run-${request.run}.json`, type: 'application/json', bytes: encode([...recordJson(store, request.run)].join('')) };
     }
     case 'trace': {
-      const { from, to, channel, received } = checkLength(store, request.run);
-      if (received === null || to === null) throw inputError(`run ${request.run}`, '', 'is still going on');
-      const text = [...piecesCsv(store.traces.inTurn(channel, from, to, received), { zero: from })].join('');
+      const run = checkLength(store, request.run);
+      if (run.received === null) throw inputError(`run ${request.run}`, '', 'is still going on');
+      // With the idle time that was read before it, at negative times: whoever judges it again needs it.
+      const { from, to } = extentOf(run);
+      const text = [...piecesCsv(store.traces.inTurn(run.channel, from, to, run.received), { zero: run.from })].join('');
       return { name: `run-${request.run}.csv`, type: 'text/csv; charset=utf-8', bytes: encode(text) };
     }
     case 'order': {

@@ -1,6 +1,7 @@
 import { closeSync, openSync, readdirSync, readFileSync, readSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { Command } from 'commander';
+import { sealIn } from '../certificate/seal-code.js';
 import { inputError } from '../core/problems.js';
 import { readBytes } from '../files/input-file.js';
 import { publicKeyFrom } from '../records/key-files.js';
@@ -113,8 +114,8 @@ function readBytesOfHead(file: string): string {
 }
 
 function knownSeal(text: string): string {
-  const seal = text.trim().toLowerCase();
-  if (!/^[0-9a-f]{64}$/.test(seal)) throw inputError('verify', '--seal', `'${text}' should be a seal of 64 hex digits`);
+  const seal = sealIn(text);
+  if (seal === null) throw inputError('verify', '--seal', `'${text}' should be a seal of 64 hex digits, or the code of a certificate as it was scanned`);
   return seal;
 }
 

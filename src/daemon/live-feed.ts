@@ -145,6 +145,11 @@ export class LiveFeed implements BenchFeed {
     for (const listener of this.listeners) listener.onRunEnded(run);
   }
 
+  /** Something was said about a finished run. */
+  runsChanged(): void {
+    for (const listener of this.listeners) listener.onRunsChanged?.();
+  }
+
   /** Something of `setup`, `anchor` or `health` is new. */
   changed(): void {
     for (const listener of this.listeners) listener.onChanged();

@@ -60,6 +60,8 @@ export interface FeedListener {
   onEvent(event: FoundEvent): void;
   /** A run is over, judged and recorded. */
   onRunEnded(run: RunSummary): void;
+  /** Something was said about a finished run: its visual finding, its job. */
+  onRunsChanged?(): void;
   /** `setup`, `anchor` or the contacts and notices of `health` are no longer the same. */
   onChanged(): void;
 }

@@ -47,6 +47,8 @@ export class HttpServer {
     let visitors: Visitors | null = null;
     let headers: Readonly<Record<string, string>> = {};
     const app = fastify({ bodyLimit: 64 * 1024, forceCloseConnections: true });
+    // A form of another page can send plain text without asking; only JSON is taken.
+    app.removeContentTypeParser('text/plain');
     app.addHook('onRequest', async (request, reply) => {
       const refusal = visitors === null ? 'starting' : visitors.refusal(request.headers.host, request.headers.origin);
       void reply.headers(headers);

@@ -36,6 +36,7 @@ export const debianPackages = [
     present: () => existsSync('/usr/bin/victoria-metrics'),
   },
   { name: 'faketime', use: 'clocks that are set while a program runs', present: () => existsSync('/usr/bin/faketime') },
+  { name: 'zbar-tools', use: 'reading the code on a certificate back', present: () => existsSync('/usr/bin/zbarimg') },
   { name: 'poppler-utils', use: 'reading certificates back from their PDF', present: () => existsSync('/usr/bin/pdftotext') },
 ];
 

@@ -47,6 +47,7 @@ export class LiveHub {
       },
       onEvent: (event) => this.#tell({ kind: 'event', event }),
       onRunEnded: () => this.#tell({ kind: 'runs', runs: wireRuns(feed, runsShown) }),
+      onRunsChanged: () => this.#tell({ kind: 'runs', runs: wireRuns(feed, runsShown) }),
       onChanged: () => this.#tell({ kind: 'setup', setup: wireSetup(feed), health: feed.health() }),
     };
     this.#release = feed.subscribe(listener);
