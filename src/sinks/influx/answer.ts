@@ -10,11 +10,14 @@ export type Answer =
   /** Some points will never be taken. `dropped`: how many, where it was said; the others are stored then. */
   | { readonly kind: 'refused'; readonly why: string; readonly dropped: number | null };
 
+/** Anything but a delivery. */
+export type Failure = Exclude<Answer, { kind: 'delivered' }>;
+
 /** Words with which servers refuse points for good, whatever the status. */
 const forGood = /partial write|unable to parse|field type conflict|beyond retention policy|points? dropped|max-(?:values-per-tag|series-per-database)|invalid (?:number|boolean|field|tag|timestamp)|time outside range/i;
 
 /** What an error of the client, of `fetch` or of the network means. Never throws; keeps only words. */
-export function verdictOn(error: unknown): Answer {
+export function verdictOn(error: unknown): Failure {
   const words = wordsOf(error);
   const [, digits] = /^A (\d{3}) /.exec(words) ?? [];
   if (digits !== undefined) return byStatus(Number(digits), words);
@@ -25,7 +28,7 @@ export function verdictOn(error: unknown): Answer {
   return { kind: 'later', why: reasonOf(error, words) };
 }
 
-function byStatus(status: number, words: string): Answer {
+function byStatus(status: number, words: string): Failure {
   const why = said(words);
   if (forGood.test(words)) return { kind: 'refused', why, dropped: droppedIn(words) };
   if (status === 404 && /database not found/i.test(words)) return { kind: 'no-database', why };

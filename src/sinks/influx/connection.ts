@@ -1,11 +1,17 @@
 import { InfluxDB } from 'influx';
 import type { Engine, InfluxSettings } from './settings.js';
 import { resolutionOf } from './stamps.js';
-import { verdictOn, type Answer } from './answer.js';
+import { verdictOn, type Answer, type Failure } from './answer.js';
+
+export interface Login {
+  readonly username: string;
+  readonly password: string;
+}
 
 /** How the database is reached. */
 export interface Access extends Pick<InfluxSettings, 'url' | 'database' | 'engine'> {
-  readonly login: { readonly username: string; readonly password: string } | null;
+  /** Asked anew each time the database is prepared, so that a changed password needs no restart. May throw InputError. */
+  readonly login: () => Login | null;
   /** ms without an answer; default 5,000. */
   readonly patience?: number;
 }
@@ -13,7 +19,7 @@ export interface Access extends Pick<InfluxSettings, 'url' | 'database' | 'engin
 /** Part of a connection that a forwarder uses. */
 export interface Database {
   /** Finds out what answers there and makes the database if need be. */
-  prepare(): Promise<{ readonly engine: Engine } | Answer>;
+  prepare(): Promise<{ readonly engine: Engine } | Failure>;
   write(lines: readonly string[], engine: Engine): Promise<Answer>;
 }
 
@@ -25,14 +31,20 @@ const atOnce = { getDelay: () => 0, next: () => atOnce, reset: () => atOnce };
  * `Answer`, and none of its words hold the login.
  */
 export class Connection implements Database {
-  private readonly client: InfluxDB;
+  private client: InfluxDB;
+  private login: Login | null = null;
   private readonly patience: number;
 
   constructor(private readonly access: Access) {
-    const { url, database, login } = access;
     this.patience = access.patience ?? 5000;
+    this.client = this.makeClient();
+  }
+
+  private makeClient(): InfluxDB {
+    const { url, database } = this.access;
+    const { login } = this;
     const secure = url.protocol === 'https:';
-    this.client = new InfluxDB({
+    return new InfluxDB({
       hosts: [{ host: url.hostname, port: Number(url.port) || (secure ? 443 : 80), protocol: secure ? 'https' : 'http', path: url.pathname.replace(/\/+$/, '') }],
       database,
       username: login?.username ?? '',
@@ -46,8 +58,14 @@ export class Connection implements Database {
     return `${this.access.url.href.replace(/\/+$/, '')} (${this.access.database})`;
   }
 
-  async prepare(): Promise<{ readonly engine: Engine } | Answer> {
+  async prepare(): Promise<{ readonly engine: Engine } | Failure> {
     const { database, engine } = this.access;
+    try {
+      this.login = this.access.login();
+    } catch (error) {
+      return { kind: 'closed', why: error instanceof Error ? error.message : String(error) };
+    }
+    this.client = this.makeClient();
     if (engine === 'victoria-metrics') return { engine };
     try {
       await this.inTime(this.client.createDatabase(database));
@@ -72,8 +90,8 @@ export class Connection implements Database {
     const body = lines.join('\n');
     try {
       // The client writes a measurement as it is given, and a point without tags and fields is nothing else: so our own
-      // lines go out as they are. Its own lines spoil names with \\' in them and take twice the time.
-      await this.inTime(this.client.writePoints([{ measurement: body }], { precision: precision }));
+      // lines go out as they are. Its own lines spoil names with \' in them and take twice the time.
+      await this.inTime(this.client.writePoints([{ measurement: body }], { precision }));
       return { kind: 'delivered' };
     } catch (error) {
       const answer = verdictOn(error);
@@ -85,8 +103,9 @@ export class Connection implements Database {
    * The client throws the words of a 5xx away, and some servers refuse points that they will never take with one: the
    * same points are sent once more to hear them. Points that were taken meanwhile are the same points.
    */
-  private async listen(body: string, precision: string): Promise<Answer> {
-    const { url, database, login } = this.access;
+  private async listen(body: string, precision: 'u' | 'ms'): Promise<Answer> {
+    const { url, database } = this.access;
+    const { login } = this;
     const query = new URLSearchParams({ db: database, precision });
     const headers: Record<string, string> = login === null ? {} : { authorization: `Basic ${Buffer.from(`${login.username}:${login.password}`).toString('base64')}` };
     try {

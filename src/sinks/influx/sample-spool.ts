@@ -3,6 +3,7 @@ import { DamagedBlock, type Samples } from '../../records/block-codec.js';
 import type { BlockRow, BlockTable } from '../../records/block-table.js';
 import type { Anchor, Channel } from '../../records/channels.js';
 import type { Cursor } from './cursor.js';
+import type { Waiting } from './forwarded.js';
 import { SampleLines } from './sample-lines.js';
 import type { Engine } from './settings.js';
 import type { Stamps } from './stamps.js';
@@ -41,6 +42,7 @@ export class SampleSpool {
   private readonly rows;
   private readonly anchor;
   private readonly newest;
+  private readonly bytes;
   private readonly lines = new Map<Engine, SampleLines>();
   private decoded: { place: string; samples: Samples } | null = null;
 
@@ -53,20 +55,22 @@ export class SampleSpool {
          AND position >= coalesce((SELECT max(position) FROM blocks WHERE channel = ? AND position <= ?), 0) ORDER BY position LIMIT ?`,
     );
     this.anchor = db.prepare<[number], Anchor>('SELECT time, wall FROM segments WHERE id = ?');
+    this.bytes = db.prepare<[number, number], number>('SELECT total(length(samples)) FROM blocks JOIN contents ON contents.block = blocks.id WHERE channel = ? AND position >= ?').pluck();
     this.newest = db.prepare<[number], { end: number; latest: number }>('SELECT position + count AS "end", latest FROM blocks WHERE channel = ? ORDER BY position DESC LIMIT 1');
   }
 
-  behind(channels: readonly Channel[], cursor: Cursor): { samples: number; seconds: number } {
-    let [samples, seconds] = [0, 0];
+  behind(channels: readonly Channel[], cursor: Cursor): Waiting {
+    let [samples, seconds, bytes] = [0, 0, 0];
     for (const { id } of channels) {
       const position = cursor.samples[id] ?? 0;
       const newest = this.newest.get(id);
       if (newest === undefined || newest.end <= position) continue;
       const first = this.rowsFrom(id, position, 1)[0];
-      samples += newest.end - position;
+      samples += newest.end - Math.max(position, first?.position ?? position);
       seconds = Math.max(seconds, newest.latest - (first?.earliest ?? newest.latest));
+      bytes += this.bytes.get(id, first?.position ?? position) ?? 0;
     }
-    return { samples, seconds };
+    return { samples, seconds, bytes };
   }
 
   /** Appends the lines of the next samples and moves the cursor past them. */

@@ -54,3 +54,9 @@ export const influxKeys: readonly string[] = Object.keys(influxSchema.shape);
 /** The section, checked. `passwordFile` is absolute once the bench file has been read. */
 export type InfluxSettings = z.output<typeof influxSchema>;
 export type Engine = NonNullable<InfluxSettings['engine']>;
+
+/** The settings with their path made absolute. */
+export const influxBeside = ({ passwordFile, ...rest }: InfluxSettings, beside: (path: string) => string): InfluxSettings => ({
+  ...rest,
+  ...(passwordFile !== undefined && { passwordFile: beside(passwordFile) }),
+});

@@ -6,6 +6,7 @@ import { BlockTable } from '../../records/block-table.js';
 import { Channels, type Channel } from '../../records/channels.js';
 import { Runs } from '../../records/runs.js';
 import { CursorKeeper, type Cursor } from './cursor.js';
+import type { Waiting } from './forwarded.js';
 import { lineOf, type Point } from './line.js';
 import { RecordPoints, type Origin } from './record-points.js';
 import { SampleSpool, type SampleBounds, type SampleTally } from './sample-spool.js';
@@ -74,8 +75,8 @@ export class Spool {
     this.cursors.save(cursor);
   }
 
-  /** Samples of all channels that are not forwarded yet, and how far the newest of them is behind its channel (s). */
-  behind(cursor: Cursor): { samples: number; seconds: number } {
+  /** What of all channels is not forwarded yet. */
+  behind(cursor: Cursor): Waiting {
     return this.samples.behind(this.channels.list(), cursor);
   }
 
