@@ -20,9 +20,8 @@ const quoted = (text: string): string => `"${text.replaceAll(/[^\x20-\x7e]/g, '?
  * @param ports what is plugged in now
  */
 export function stableName(input: InputOptions, name: string, ports: readonly PortInfo[]): StableName {
-  if (!('path' in input) && !('serial' in input || 'socket' in input || 'id' in input)) return { kind: 'steady', why: 'the bench reads no serial port' };
-  const path = 'path' in input && typeof input.path === 'string' ? input.path : undefined;
-  if (input.driver === 'replay') return { kind: 'steady', why: 'the bench reads a recording' };
+  if (input.driver !== 'serial-line' && input.driver !== 'modbus-rtu') return { kind: 'steady', why: 'the bench reads no serial port' };
+  const { path } = input;
   if (path === undefined) return { kind: 'steady', why: 'the bench file finds the adapter by its serial number, socket or type' };
   if (!/^\/dev\/tty(USB|ACM)\d+$/.test(path)) return { kind: 'steady', why: `${path} keeps its name` };
   const port = ports.find((known) => known.path === path);

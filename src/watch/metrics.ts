@@ -24,6 +24,8 @@ export class Metrics {
 
   constructor(private readonly sources: MetricSources) {
     collectDefaultMetrics({ register: this.registry });
+    // The library writes 'Nan' for those before their first beat, which the format does not know; ours say the same.
+    for (const { name } of this.registry.getMetricsAsArray()) if (name.startsWith('nodejs_eventloop_lag')) this.registry.removeSingleMetric(name);
     this.gauge('dwellkeeper_build_info', 'Version of the program; always 1.', ['version'], (set) => set({ version: sources.version }, 1));
     this.channels();
     this.benches();

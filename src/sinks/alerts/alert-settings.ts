@@ -28,6 +28,8 @@ const emailSchema = z
     port: z.number({ error: 'should be a port number, for example 587' }).int({ error: 'should be a port number' }).min(1, { error: 'should be a port number' }).max(65_535, { error: 'should be a port number' }).optional(),
     /** `starttls` refuses a server without it, `tls` speaks it from the first byte, `none` is for a relay in the same house. */
     security: z.enum(['starttls', 'tls', 'none']).default('starttls'),
+    /** Certificate (PEM) of the shop's own authority that the server's was signed by. */
+    caFile: line('the path of a certificate').optional(),
     user: line('the name to log in with').optional(),
     passwordFile: line('the path of a file with the password').optional(),
     from: address,
@@ -64,7 +66,7 @@ export type EmailSettings = z.output<typeof emailSchema>;
 export const alertsBeside = ({ webhooks, email, ...rest }: AlertSettings, beside: (path: string) => string): AlertSettings => ({
   ...rest,
   webhooks: webhooks.map((hook) => ({ ...hook, ...(hook.tokenFile !== undefined && { tokenFile: beside(hook.tokenFile) }) })),
-  email: email && { ...email, ...(email.passwordFile !== undefined && { passwordFile: beside(email.passwordFile) }) },
+  email: email && { ...email, ...(email.caFile !== undefined && { caFile: beside(email.caFile) }), ...(email.passwordFile !== undefined && { passwordFile: beside(email.passwordFile) }) },
 });
 
 /** Every key of the section, for the hint at a mistyped one. */

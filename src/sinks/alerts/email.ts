@@ -1,7 +1,7 @@
 import { createTransport } from 'nodemailer';
 import { alertLine, type Alert } from './alert.js';
 import type { EmailSettings } from './alert-settings.js';
-import { readSecret } from './secret-file.js';
+import { readSecret, readText } from './secret-file.js';
 import { DeliveryError, type Way } from './way.js';
 
 /** ms for each step of the conversation with the server. */
@@ -10,11 +10,14 @@ const patience = 20_000;
 const subjectAtMost = 120;
 
 /** Mails each alert through an SMTP server, over a connection of its own: there are few, and a kept one goes stale. */
-export function email({ server, port, security, user, passwordFile, from, to }: EmailSettings, software: string, source = ''): Way {
+export function email({ server, port, security, caFile, user, passwordFile, from, to }: EmailSettings, software: string, source = ''): Way {
   const password = () => (passwordFile === undefined ? null : readSecret(passwordFile, source, 'alerts.email.passwordFile'));
   return {
     name: `e-mail by ${server}`,
-    check: () => void password(),
+    check: () => {
+      password();
+      if (caFile !== undefined) readText(caFile, source, 'alerts.email.caFile');
+    },
     deliver: async (alert: Alert) => {
       const secret = password();
       const transport = createTransport({
@@ -23,6 +26,7 @@ export function email({ server, port, security, user, passwordFile, from, to }: 
         secure: security === 'tls',
         requireTLS: security === 'starttls',
         ignoreTLS: security === 'none',
+        ...(caFile !== undefined && { tls: { ca: readText(caFile, source, 'alerts.email.caFile') } }),
         ...(user !== undefined && secret !== null && { auth: { user, pass: secret } }),
         connectionTimeout: patience,
         greetingTimeout: patience,
