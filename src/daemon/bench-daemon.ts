@@ -232,7 +232,7 @@ export class BenchDaemon {
   /** Puts something that was noticed into the trace. */
   private mark(noticed: Mark): void {
     const mark = { ...noticed, time: micro(Math.max(noticed.time, this.lastTime + justAfter)) };
-    this.setup.log.info({ mark: mark.kind, time: mark.time }, mark.text ?? mark.kind);
+    this.setup.log.info({ mark: mark.kind, at: mark.time }, mark.text ?? mark.kind);
     this.recorder?.mark(mark);
     this.listeners.tell((listener) => listener.marked?.(mark, this.clock.wallOf(mark.time)));
     if (mark.kind === 'lid-open' || mark.kind === 'lid-closed') {
