@@ -126,6 +126,8 @@ function filesOf({ input }: DemoInstrument, store: string, port: number | undefi
   );
   return {
     bench,
+    files: [],
+    notices: [],
     plan: { value: parsePlan(demoPlan, 'demo'), text: stringify(demoPlan) },
     thresholds: { value: parseThresholds(demoThresholds, 'demo'), text: stringify(demoThresholds) },
   };

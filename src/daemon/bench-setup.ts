@@ -1,6 +1,7 @@
 import { dirname, isAbsolute, join } from 'node:path';
 import { parseBench, type Bench } from '../acquisition/bench-file.js';
 import { readBytes } from '../files/input-file.js';
+import { isLost, type LastGood } from '../files/last-good.js';
 import { readYamlFile } from '../files/yaml-file.js';
 import { decodeText } from '../core/import/decode-text.js';
 import { ProblemGatherer } from '../core/problem-gatherer.js';
@@ -29,29 +30,41 @@ export interface BenchFiles extends JudgingSetup {
   readonly bench: Bench;
   /** Signs the records, where the bench file names a key. */
   readonly signer?: Signer;
+  /** The files that all this was read from. */
+  readonly files: readonly string[];
+  /** What people must know about them, one sentence each. */
+  readonly notices: readonly string[];
 }
 
 /** The thresholds that hold when the bench file names none. */
 export const standard: Written<Thresholds> = { value: standardThresholds, text: null };
 
-const written = <T>(path: string, parse: (value: unknown, source: string) => T): Written<T> => ({
-  value: readYamlFile(path).check(parse),
-  text: decodeText(readBytes(path)),
+const written = <T>(path: string, parse: (value: unknown, source: string) => T, from: string): Written<T> => ({
+  value: readYamlFile(path, from).check(parse),
+  text: decodeText(readBytes(from)),
 });
 
-/** @throws InputError */
-export const readPlan = (path: string): Written<Plan> => written(path, parsePlan);
+/** @param from where its bytes are, when a copy stands in for it. @throws InputError */
+export const readPlan = (path: string, from = path): Written<Plan> => written(path, parsePlan, from);
 
-/** @throws InputError */
-export const readThresholds = (path: string): Written<Thresholds> => written(path, parseThresholds);
+/** @param from where its bytes are, when a copy stands in for it. @throws InputError */
+export const readThresholds = (path: string, from = path): Written<Thresholds> => written(path, parseThresholds, from);
 
 /**
  * Reads and checks a bench file and the plan and thresholds that it names. Opens no port and writes nothing.
+ * @param lastGood for unattended starts: copies of these files, to take the place of one that a power cut destroyed. Where
+ * a plan or thresholds are lost without a copy, runs are recorded without being judged: never by silent defaults
  * @throws InputError with the problems of all the files at once.
  */
-export function readBench(path: string): BenchFiles {
+export function readBench(path: string, lastGood?: LastGood): BenchFiles {
   const problems = new ProblemGatherer();
-  const file = readYamlFile(path);
+  const notices: string[] = [];
+  const placeOf = (of: string): string => {
+    const copy = lastGood?.insteadOf(of) ?? null;
+    if (copy !== null) notices.push(`${of} is missing or empty; its last good copy of ${lastGood?.keptAt(of)} is used until it is put right`);
+    return copy ?? of;
+  };
+  const file = readYamlFile(path, placeOf(path));
   const bench = problems.attempt(() => file.check(parseBench));
   // A bench file with a mistake may still say where the plan is: then its mistakes are told in the same go.
   const named = (key: 'plan' | 'thresholds'): string | undefined => {
@@ -60,14 +73,17 @@ export function readBench(path: string): BenchFiles {
   };
   const planPath = named('plan');
   const thresholdsPath = named('thresholds');
-  const plan = planPath === undefined ? null : problems.attempt(() => readPlan(planPath));
-  const thresholds = thresholdsPath === undefined ? standard : problems.attempt(() => readThresholds(thresholdsPath));
+  const lost = lastGood === undefined ? [] : [planPath, thresholdsPath].filter((named) => named !== undefined && isLost(named) && lastGood.insteadOf(named) === null);
+  if (lost.length > 0) notices.push(`${lost.join(' and ')}: missing or empty, and no good copy is known; runs are recorded and not judged until it is put right`);
+  const plan = planPath === undefined || lost.length > 0 ? null : problems.attempt(() => readPlan(planPath, placeOf(planPath)));
+  const thresholds = thresholdsPath === undefined || lost.includes(thresholdsPath) ? standard : problems.attempt(() => readThresholds(thresholdsPath, placeOf(thresholdsPath)));
   const keyPath = bench?.signingKey;
   const signer = keyPath === undefined ? null : problems.attempt(() => signerOfFile(keyPath, path, 'signingKey'));
   const { alerts } = bench ?? {};
   if (alerts !== undefined) for (const way of waysOf(alerts, '', path)) problems.attempt(() => way.check());
   if (problems.errors.length > 0 || bench === undefined || plan === undefined || thresholds === undefined || signer === undefined) throw together(problems.errors);
-  return { bench, plan, thresholds, ...(signer && { signer }) };
+  const files = [path, planPath, thresholdsPath].filter((named) => named !== undefined);
+  return { bench, plan, thresholds, files, notices, ...(signer && { signer }) };
 }
 
 /** The problems of several files as one error. */

@@ -2,6 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import type { Logger } from 'pino';
 import type { Wiring } from '../../drivers/wiring.js';
 import { InputError } from '../core/problems.js';
+import { isLost, type LastGood } from '../files/last-good.js';
 import { healthRoutes } from '../server/health-routes.js';
 import { HttpServer } from '../server/http-server.js';
 import { ownSubject } from '../sinks/alerts/alert-rules.js';
@@ -24,6 +25,8 @@ export interface RunningBenchOptions {
   readonly pages: string;
   /** Begin even though the instrument is not there yet. */
   readonly wait: boolean;
+  /** Where copies of good settings are kept. */
+  readonly lastGood?: LastGood;
   /** Take any free port where the wanted one is taken. */
   readonly anyPort?: boolean;
 }
@@ -61,7 +64,7 @@ export class RunningBench {
         feed: daemon.feed, channel: bench.channel.channel, usualInterval: bench.channel.usualInterval, store: bench.store,
         listen: (listener) => daemon.listen(listener),
       },
-      version: software,
+      version: software.split(' ').at(-1) ?? software,
       notice: (text) => daemon.notice('stall', text),
       viewers: () => viewers(),
       ...(alerts && { alerts: () => ({ ways: alerts.counts(), held: alerts.held }) }),
@@ -78,8 +81,12 @@ export class RunningBench {
       await server.close();
       throw error;
     }
+    if (files.notices.length > 0) daemon.notice('settings', files.notices.join('; '));
+    keepGood(files.files, options);
     const watch = new SetupWatch(bench, files, {
       changed: (judging) => {
+        if (!files.files.some(isLost)) daemon.notice('settings', null);
+        keepGood(files.files, options);
         log.info({ plan: judging.plan?.value.plan ?? null, thresholds: judging.thresholds.value.thresholds }, 'plan or thresholds changed');
         daemon.use(judging);
       },
@@ -102,6 +109,17 @@ export class RunningBench {
     this.daemon.stop();
     await this.alerts?.stop();
     await this.server.close();
+  }
+}
+
+/** Keeps copies of settings that are good; that it cannot be done is worth a word in the log and no more. */
+function keepGood(paths: readonly string[], { lastGood, log }: RunningBenchOptions): void {
+  for (const path of lastGood === undefined ? [] : paths.filter((named) => !isLost(named))) {
+    try {
+      lastGood?.keep(path);
+    } catch (error) {
+      log.warn({ err: error }, `no copy of ${path} can be kept`);
+    }
   }
 }
 

@@ -13,10 +13,11 @@ export interface YamlFile {
 
 /**
  * Reads a file of YAML.
+ * @param from where its bytes are, when a copy stands in for it; sentences and relative paths go by `path`
  * @throws InputError that names the line of the first thing that is not YAML
  */
-export function readYamlFile(path: string): YamlFile {
-  const text = decodeText(readBytes(path));
+export function readYamlFile(path: string, from = path): YamlFile {
+  const text = decodeText(readBytes(from));
   if (text.replaceAll('\0', '').trim() === '') throw inputError(path, '', 'the file is empty');
   const lines = new LineCounter();
   const document = parseDocument(text, { lineCounter: lines, uniqueKeys: true });

@@ -52,7 +52,7 @@ StartLimitIntervalSec=0
 Type=notify
 # The words to systemd are said by systemd-notify, a child of the service.
 NotifyAccess=all
-ExecStart=${[node, program, 'start', '--wait', benchFile].map(commandWord).join(' ')}
+ExecStart=${[node, program, 'start', '--wait', '--last-good', `${writes[0] ?? ''}/last-good`, benchFile].map(commandWord).join(' ')}
 User=${user}
 Group=${user}
 ${serial ? 'SupplementaryGroups=dialout\n' : ''}UMask=0027

@@ -12,7 +12,7 @@ describe('service install', () => {
     const folder = folderWith({ 'bench.yaml': benchFile() });
     const { code, stdout } = await run(folder, 'service', 'install', 'bench.yaml', '--dry-run');
     expect(stdout).toMatch(/# would run: useradd --system .* dwellkeeper\n# would write: \/etc\/systemd\/system\/dwellkeeper-bay-2\.service\n/);
-    expect(stdout).toContain(`start --wait ${join(folder, 'bench.yaml')}\n`);
+    expect(stdout).toContain(`start --wait --last-good ${join(folder, 'data', 'last-good')} ${join(folder, 'bench.yaml')}\n`);
     expect(stdout).toContain(`ReadWritePaths=${join(folder, 'data')}\n`);
     expect(stdout).toMatch(/# would run: systemctl enable dwellkeeper-bay-2\.service/);
     expect(namesIn(folder)).toEqual(['bench.yaml']);

@@ -42,7 +42,7 @@ describe('the unit', () => {
 
   it('lets a name begin no setting of its own', () => {
     const text = unitFile(setup({ bench: 'x\nUser=root\nExecStartPre=/bin/sh' }));
-    expect(text.split('\n').filter((line) => /^(User|ExecStart\w*)=/.test(line))).toEqual([`ExecStart=${process.execPath} /opt/dwellkeeper/dist/cli/main.js start --wait /etc/dwellkeeper/bay-2.yaml`, 'User=daemon']);
+    expect(text.split('\n').filter((line) => /^(User|ExecStart\w*)=/.test(line))).toEqual([`ExecStart=${process.execPath} /opt/dwellkeeper/dist/cli/main.js start --wait --last-good /var/lib/dwellkeeper/last-good /etc/dwellkeeper/bay-2.yaml`, 'User=daemon']);
   });
 
   it('is started again whatever ends it, watched, ready by its own word, and shut in', () => {

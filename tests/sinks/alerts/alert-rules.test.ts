@@ -1,8 +1,9 @@
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, onTestFinished, vi } from 'vitest';
 import type { NoticeNews } from '../../../src/daemon/bench-listener.js';
 import type { RunSummary } from '../../../src/server/bench-feed.js';
 import { alertLine, type Alert } from '../../../src/sinks/alerts/alert.js';
 import { AlertRules } from '../../../src/sinks/alerts/alert-rules.js';
+import { Alerts } from '../../../src/sinks/alerts/alerts.js';
 import { alertSchema } from '../../../src/sinks/alerts/alert-settings.js';
 
 const morning = Date.UTC(2027, 2, 1, 8);
@@ -63,6 +64,34 @@ describe('what is told', () => {
     say('no data');
     until(2 * 86_400 + 100);
     expect(told()).toEqual(['0 begun no data', '0 still no data', '0 still no data']);
+  });
+
+  // FC-27: a delay of more than 2^31 ms would become one of 1 ms.
+  it('asks for no timer that the machine cannot keep, however long the reminder is', async () => {
+    vi.useFakeTimers();
+    const warned: string[] = [];
+    const hear = ({ name }: Error) => warned.push(name);
+    process.on('warning', hear);
+    onTestFinished(() => {
+      vi.useRealTimers();
+      process.off('warning', hear);
+    });
+    const sent: string[] = [];
+    const way = { name: 'w', check: () => undefined, deliver: ({ state }: Alert) => (sent.push(state), Promise.resolve()) };
+    const settings = alertSchema.parse({ webhooks: [{ url: 'http://hooks.example/x' }], remindEvery: '720 h', after: '1 s' });
+    const alerts = new Alerts({ bench: 'Bay 2', settings, ways: [way], notice: () => undefined, now: () => Date.now() / 1000 });
+    alerts.start();
+    alerts.noticed({ subject: 'link', weight: 'alarm', text: 'no data' });
+    await vi.advanceTimersByTimeAsync(60_000);
+    expect(sent).toEqual(['begun']);
+    vi.setSystemTime(Date.now() + 719 * 3_600_000);
+    await vi.advanceTimersByTimeAsync(60_000);
+    expect(sent).toEqual(['begun']);
+    vi.setSystemTime(Date.now() + 3_600_000);
+    await vi.advanceTimersByTimeAsync(2000);
+    expect(sent).toEqual(['begun', 'still']);
+    await alerts.stop(0);
+    expect(warned).toEqual([]);
   });
 
   it('is told again at once where it gets worse, and later where only the words change', () => {
