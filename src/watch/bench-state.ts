@@ -26,6 +26,8 @@ export interface ForwarderState {
   readonly delivered: number;
   readonly rejected: number;
   readonly dropped: number;
+  /** Samples left out of the oldest part of a long backlog. */
+  readonly thinned: number;
   readonly reachable: boolean;
 }
 

@@ -95,7 +95,8 @@ export class Metrics {
     this.gauge('dwellkeeper_forwarder_reachable', '1 while the other side answers.', ['bench', 'target'], (set) => forwarded((labels, { reachable }) => set(labels, reachable ? 1 : 0)));
     this.counter('dwellkeeper_forwarder_delivered_total', 'Points that the other side has.', ['bench', 'target'], (set) => forwarded((labels, { delivered }) => set(labels, delivered)));
     this.counter('dwellkeeper_forwarder_rejected_total', 'Points that the other side refused for good.', ['bench', 'target'], (set) => forwarded((labels, { rejected }) => set(labels, rejected)));
-    this.counter('dwellkeeper_forwarder_dropped_total', 'Points given up because the spool was full.', ['bench', 'target'], (set) => forwarded((labels, { dropped }) => set(labels, dropped)));
+    this.counter('dwellkeeper_forwarder_dropped_total', 'Points that were never sent and never will be.', ['bench', 'target'], (set) => forwarded((labels, { dropped }) => set(labels, dropped)));
+    this.counter('dwellkeeper_forwarder_thinned_total', 'Samples left out of the oldest part of a long backlog.', ['bench', 'target'], (set) => forwarded((labels, { thinned }) => set(labels, thinned)));
   }
 
   private program(): void {

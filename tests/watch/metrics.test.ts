@@ -28,7 +28,7 @@ const state: BenchState = {
   diskFree: 9e9,
   alerts: [{ way: 'webhook hooks.example', sent: 3, failedAttempts: 8, givenUp: 1, waiting: 2 }],
   alertsHeld: 4,
-  forwarders: [{ target: 'influx 127.0.0.1:8086', backlog: 4096, oldest: 12.5, delivered: 1e6, rejected: 1, dropped: 0, reachable: false }],
+  forwarders: [{ target: 'influx 127.0.0.1:8086', backlog: 4096, oldest: 12.5, delivered: 1e6, rejected: 1, dropped: 0, thinned: 11, reachable: false }],
 };
 
 const metricsOf = (benches: () => readonly BenchState[] = () => [state]): Metrics =>
@@ -53,6 +53,7 @@ const wanted: readonly (readonly [string, Record<string, string>, number])[] = [
   ['dwellkeeper_alerts_sent_total', { way: 'webhook hooks.example' }, 3],
   ['dwellkeeper_alert_attempts_failed_total', { way: 'webhook hooks.example' }, 8],
   ['dwellkeeper_forwarder_backlog_bytes', { target: 'influx 127.0.0.1:8086' }, 4096],
+  ['dwellkeeper_forwarder_thinned_total', { target: 'influx 127.0.0.1:8086' }, 11],
   ['dwellkeeper_forwarder_reachable', { target: 'influx 127.0.0.1:8086' }, 0],
 ];
 
