@@ -1,8 +1,8 @@
 /** What a database said to a request. */
 export type Answer =
   | { readonly kind: 'delivered' }
-  /** Nobody there, or not able at present: the same again later. `fault`: an answer of 500 or above without its words. */
-  | { readonly kind: 'later'; readonly why: string; readonly fault?: boolean }
+  /** Nobody there, or not able at present: the same again later. `fault`: an answer of 500 or above without its words. `gone`: the program that answered is no longer there. */
+  | { readonly kind: 'later'; readonly why: string; readonly fault?: boolean; readonly gone?: boolean }
   /** Not let in, or no such address: a person must do something; the same again later. */
   | { readonly kind: 'closed'; readonly why: string }
   | { readonly kind: 'no-database'; readonly why: string }
@@ -25,7 +25,7 @@ export function verdictOn(error: unknown): Failure {
   if (/No host available/i.test(words)) return { kind: 'later', why: 'it cannot be reached' };
   // What the client makes of an answer of 500 or above: only the words that go with the number.
   if (error instanceof Error && error.name === 'Error' && codeOf(error) === undefined && isServerFault(words)) return { kind: 'later', why: `it answers '${words}'`, fault: true };
-  return { kind: 'later', why: reasonOf(error, words) };
+  return { kind: 'later', why: reasonOf(error, words), gone: codeOf(error) !== undefined };
 }
 
 function byStatus(status: number, words: string): Failure {

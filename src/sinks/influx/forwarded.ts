@@ -13,7 +13,7 @@ export interface ForwarderState {
   readonly backlog: number;
   /** s from the oldest sample that waits to the newest; `null` when nothing waits. */
   readonly oldest: number | null;
-  /** Points that the database has taken. */
+  /** Points that the database has taken, those sent again too. */
   readonly delivered: number;
   /** Points that it will never take, and samples whose stamp was refused here. */
   readonly rejected: number;
@@ -47,6 +47,7 @@ export class Forwarded {
   private refused = 0;
   private lastRefusal = '';
   private lastDelivery: number | null = null;
+  private place = 0;
   private readonly tally = { removed: 0, damaged: 0, thinned: 0, wrongClock: 0 };
 
   constructor(private readonly target: string) {}
@@ -59,7 +60,10 @@ export class Forwarded {
     this.trouble = null;
   }
 
-  passed({ removed, damaged, thinned, wrongClock }: SampleTally): void {
+  /** A stretch of the store lies behind; one that is sent again is not counted again. */
+  passed({ removed, damaged, thinned, wrongClock }: SampleTally, place: number): void {
+    if (place <= this.place) return;
+    this.place = place;
     this.tally.removed += removed;
     this.tally.damaged += damaged;
     this.tally.thinned += thinned;

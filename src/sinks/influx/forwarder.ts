@@ -8,8 +8,9 @@ import type { HealthLog, HealthPoint } from './health-log.js';
 import type { RefusedLines } from './refused-lines.js';
 import type { SampleBounds } from './sample-spool.js';
 import type { Engine } from './settings.js';
-import type { Batch, Spool } from './spool.js';
+import { placeOf, type Batch, type Spool } from './spool.js';
 import { aDay } from './stamps.js';
+import { Trail } from './trail.js';
 
 export interface ForwarderSetup {
   /** Name of the database for people. */
@@ -34,9 +35,13 @@ interface Pace {
   /** After the first failure, doubled with each further one up to the longest. */
   readonly firstRetry: number;
   readonly longestRetry: number;
+  /** That what was acknowledged needs to be beyond doubt: a database that dies may have had it in memory only. */
+  readonly settle: number;
 }
 
-const usualPace: Pace = { look: 1000, firstRetry: 1000, longestRetry: 60_000 };
+const usualPace: Pace = { look: 1000, firstRetry: 1000, longestRetry: 60_000, settle: 60_000 };
+/** ms of silence after which the database may have been away, though nobody saw it refuse. */
+const perhapsAway = 10_000;
 /** Samples in one batch: built in a few ms, so that the bench is never kept waiting. */
 const batchSamples = 2000;
 
@@ -58,6 +63,8 @@ export class Forwarder {
   private readonly bounds: SampleBounds;
   private readonly now: () => number;
   private cursor: Cursor;
+  private trail: Trail;
+  private failingSince = 0;
   private engine: Engine | null = null;
   private pending: Pending | null = null;
   private failures = 0;
@@ -70,6 +77,7 @@ export class Forwarder {
     this.pace = { ...usualPace, ...setup.pace };
     this.bounds = { samples: Math.min(batchSamples, setup.pointsPerSecond), backlog: setup.backlog, thinnedTo: setup.thinnedTo };
     this.cursor = setup.spool.load() ?? freshCursor();
+    this.trail = new Trail(this.cursor, this.pace.settle);
     this.forwarded = new Forwarded(setup.target);
   }
 
@@ -116,6 +124,7 @@ export class Forwarder {
     this.engine ??= await this.prepare();
     const { engine } = this;
     if (engine === null || this.isOver()) return this.retryDelay();
+    this.keepSettled();
     const began = performance.now();
     this.pending ??= this.collect(engine);
     const spent = performance.now() - began;
@@ -128,10 +137,12 @@ export class Forwarder {
       this.forwarded.arrived(lines.length - delivery.refused.length, delivery.refused, this.now());
       this.reached();
     }
-    this.forwarded.passed(batch);
+    this.forwarded.passed(batch, placeOf(batch.cursor));
     health?.sent(this.pending.health);
     this.pending = null;
-    if (lines.length > 0 || batch.removed + batch.damaged + batch.wrongClock + batch.thinned > 0) this.keep(batch.cursor);
+    this.cursor = batch.cursor;
+    if (batch.moved) this.trail.add(batch.cursor, performance.now());
+    this.keepSettled();
     // At most half the time is spent on forwarding, so that the bench beside it is never slowed down.
     return batch.more ? Math.max(spent, (lines.length / this.setup.pointsPerSecond) * 1000 - (performance.now() - began)) : this.pace.look;
   }
@@ -152,17 +163,25 @@ export class Forwarder {
     const { engine } = found;
     if (this.cursor.engine !== null && this.cursor.engine !== engine) {
       this.setup.log.warn({ target: this.setup.target, was: this.cursor.engine, is: engine }, 'another database answers at this address: all is sent from the beginning');
-      this.cursor = freshCursor();
+      this.begin({ ...freshCursor(), engine });
+    } else if (this.cursor.engine === null) {
+      this.begin({ ...this.cursor, engine });
     }
-    this.cursor = { ...this.cursor, engine };
     return engine;
   }
 
+  private begin(cursor: Cursor): void {
+    this.cursor = cursor;
+    this.trail = new Trail(cursor, this.pace.settle);
+    this.pending = null;
+  }
+
   /** A save that fails is made good by the next one; until then more is sent again after a crash. */
-  private keep(cursor: Cursor): void {
-    this.cursor = { ...cursor, engine: this.engine };
+  private keepSettled(): void {
+    const settled = this.trail.settle(performance.now());
+    if (settled === null) return;
     try {
-      this.setup.spool.save(this.cursor);
+      this.setup.spool.save(settled);
       this.forwarded.cursorTrouble = null;
     } catch (error) {
       this.forwarded.cursorTrouble = error instanceof Error ? error.message : String(error);
@@ -172,7 +191,16 @@ export class Forwarder {
   private failed(answer: Failure): number {
     // Login and database are looked at anew: somebody may have changed them.
     if (answer.kind === 'closed' || answer.kind === 'no-database') this.engine = null;
+    if (this.failures === 0) this.failingSince = performance.now();
+    // A database that is gone, not only slow, may have forgotten what it had in memory.
+    const away = answer.kind === 'no-database' || (answer.kind === 'later' && answer.gone === true) || performance.now() - this.failingSince > perhapsAway;
+    if (away) this.rewind();
     return this.later(answer.kind === 'no-database' ? 'its database is gone and is made anew' : answer.why);
+  }
+
+  private rewind(): void {
+    this.cursor = this.trail.rewind();
+    this.pending = null;
   }
 
   private later(why: string): number {

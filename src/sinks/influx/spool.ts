@@ -17,6 +17,8 @@ import { Stamps } from './stamps.js';
 export interface Batch extends SampleTally {
   readonly lines: string[];
   readonly cursor: Cursor;
+  /** The cursor is another than before. */
+  readonly moved: boolean;
   /** The store has more already. */
   readonly more: boolean;
 }
@@ -91,6 +93,7 @@ export class Spool {
 
   private read(cursor: Cursor, engine: Engine, bounds: SampleBounds, now: number): Batch {
     const stamps = new Stamps(engine, cursor.lanes);
+    const place = placeOf(cursor);
     const channels = this.channels.list();
     const lines: string[] = [];
     const tally = this.samples.append(lines, channels, cursor, engine, stamps, bounds, now);
@@ -124,7 +127,7 @@ export class Spool {
       cursor.ledger = row.number;
     }
     const rowsLeft = events.length === rowsAtOnce || marks.length === rowsAtOnce || ledger.length === rowsAtOnce / 10;
-    return { ...tally, lines, cursor, more: tally.samplesLeft || rowsLeft };
+    return { ...tally, lines, cursor, moved: placeOf(cursor) !== place, more: tally.samplesLeft || rowsLeft };
   }
 
   private origin(channels: ReadonlyMap<number, Channel>, channel: number, run: number | null): Origin {
@@ -142,3 +145,6 @@ function verdictIn(content: string | null): Verdict | null {
   const found = judgedAgain.safeParse(JSON.parse(content ?? 'null'));
   return found.success ? found.data.outcome.verdict : null;
 }
+
+/** Grows with everything that a cursor passes. */
+export const placeOf = ({ samples, events, marks, ledger }: Cursor): number => Object.values(samples).reduce((sum, count) => sum + count, events + marks + ledger);
