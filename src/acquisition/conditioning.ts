@@ -1,7 +1,8 @@
 import type { Fault, FaultReading, Reading } from '../../drivers/driver.js';
 import { signalUnitOf } from '../../drivers/signal-unit.js';
+import { corrected, scaled } from '../core/conversion.js';
 import { Flag } from '../core/trace.js';
-import { pressureUnitOf, toBar } from '../core/units.js';
+import { conversionOf } from './conversion-of.js';
 import type { ChannelConfig } from './channel-config.js';
 
 /** A reading as a sample. `fault` says why it is flagged, where a word of the drivers fits. */
@@ -44,8 +45,7 @@ const aboveRange = 1.5;
 export function conditioning(channel: ChannelConfig): (received: Reading | FaultReading) => Conditioned {
   const { range } = channel;
   const signal = loopSignal(channel);
-  const pressureOf = scaled(channel);
-  const corrected = calibrated(channel);
+  const conversion = conversionOf(channel);
   const lowest = Math.min(0, range.lower) - vacuum - belowSpan * (range.upper - range.lower);
   const highest = aboveRange * range.upper;
   return (received) => {
@@ -53,10 +53,10 @@ export function conditioning(channel: ChannelConfig): (received: Reading | Fault
     if (received.unit !== null && signalUnitOf(received.unit) !== channel.unit) return missing('wrong-unit');
     const current = signal(received.value);
     if (current !== 'measuring' && current !== 'saturated') return missing(current);
-    const plain = pressureOf(received.value);
+    const plain = scaled(conversion, received.value);
     // Judged before the correction: the limits are those of the instrument.
     if (!(plain >= lowest && plain <= highest)) return missing('implausible');
-    const pressure = corrected(plain);
+    const pressure = corrected(conversion, plain);
     return { pressure, flags: current === 'saturated' ? Flag.saturated : Flag.good };
   };
 }
@@ -72,22 +72,4 @@ function loopSignal({ unit, scaling, loopLimits }: ChannelConfig): (reading: num
     if (current < 3.8) return 'under-range';
     return current >= 20.5 ? 'saturated' : 'measuring';
   };
-}
-
-function scaled({ unit, scaling }: ChannelConfig): (reading: number) => number {
-  if (scaling === undefined) {
-    const pressureUnit = pressureUnitOf(unit);
-    if (pressureUnit === undefined) throw new Error(`a channel in ${unit} needs a scaling`);
-    return (reading) => toBar(reading, pressureUnit);
-  }
-  const { lower, upper } = scaling;
-  const span = upper.reading - lower.reading;
-  return (reading) => lower.pressure + ((reading - lower.reading) * (upper.pressure - lower.pressure)) / span;
-}
-
-/** The certificate's correction: constant + linear p + quadratic p^2, p in bar. */
-function calibrated({ calibration }: ChannelConfig): (pressure: number) => number {
-  if (calibration === undefined) return (pressure) => pressure;
-  const { constant, linear, quadratic } = calibration.coefficients;
-  return (pressure) => constant + linear * pressure + quadratic * pressure * pressure;
 }

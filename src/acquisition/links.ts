@@ -14,6 +14,8 @@ export type InstrumentConfig = z.output<typeof instrumentSchema>;
 /** One opening of a port or connection, and everything that is read from it. */
 export interface Link {
   readonly name: string;
+  /** Where in the bench file its input is written. */
+  readonly place: string;
   readonly input: InputOptions;
   readonly channels: readonly Channel[];
   readonly contacts: readonly ContactInput[];
@@ -32,7 +34,7 @@ export function linksOf({ instruments, channels, contacts }: WrittenInputs): { l
   const say = (place: string, text: string) => problems.push({ place, text });
   twice(instruments.map(({ instrument }) => instrument), (i, name) => say(`instruments.${i}.instrument`, `'${name}' is the name of another instrument, too`));
   twice(channels.map(({ channel }) => channel), (i, name) => say(`channels.${i}.channel`, `'${name}' is the name of another channel, too; give each a name of its own`));
-  const shared = new Map(instruments.map(({ instrument, input }) => [instrument, { name: instrument, input, channels: [] as Channel[], contacts: [] as ContactInput[] }]));
+  const shared = new Map(instruments.map(({ instrument, input }, i) => [instrument, { name: instrument, place: `instruments.${i}.input`, input, channels: [] as Channel[], contacts: [] as ContactInput[] }]));
   const known = [...shared.keys()].join(', ') || 'none';
   const own: Link[] = [];
   channels.forEach((written, i) => {
@@ -44,7 +46,7 @@ export function linksOf({ instruments, channels, contacts }: WrittenInputs): { l
     const value = written.value ?? (values.length === 1 ? values[0] : written.channel);
     if (value === undefined || !values.includes(value)) return say(`channels.${i}.value`, unknownValue(value, values, written.value === undefined));
     const channel: Channel = { ...written, input, link: link?.name ?? written.channel, value };
-    if (link === undefined) own.push({ name: written.channel, input, channels: [channel], contacts: [] });
+    if (link === undefined) own.push({ name: written.channel, place: `channels.${i}.input`, input, channels: [channel], contacts: [] });
     else link.channels.push(channel);
   });
   for (const contact of contacts) {

@@ -1,3 +1,5 @@
+import type { Conversion } from './conversion.js';
+
 /**
  * Why a sample is not a number to trust. Bits of the `flags` of a sample; 0 is a good sample.
  * A flagged sample keeps its place in time and its raw reading, and is never replaced by 0 or by the last value.
@@ -79,6 +81,22 @@ export interface Instrument {
   readonly calibrationOverdue?: boolean;
   /** Serial number and certificate, for the record. */
   readonly identity?: string;
+  /** The calibration in force, field by field. */
+  readonly calibration?: CalibrationInForce;
+  /** How its readings became pressure, so that it can be repeated from the raw readings. */
+  readonly conversion?: Conversion;
+}
+
+/** What the certificate of a transducer says. */
+export interface CalibrationInForce {
+  readonly certificate: string;
+  readonly serial: string;
+  /** Days such as `2027-03-01`; `due` is the last on which it holds. */
+  readonly date: string;
+  readonly due: string;
+  readonly laboratory?: string;
+  /** Expanded uncertainty (k = 2), bar. */
+  readonly uncertainty?: number;
 }
 
 /** A trace from numbers in bar, all good. */

@@ -2,23 +2,29 @@ import { Subject, Subscription } from 'rxjs';
 import type { Logger } from 'pino';
 import { systemClock, type Clock } from '../../drivers/clock.js';
 import type { Wiring } from '../../drivers/wiring.js';
-import { acquireLink, type Acquired } from '../acquisition/acquire.js';
-import { ownLink } from '../acquisition/links.js';
+import { acquireLink, type Acquired, type AcquiredSample } from '../acquisition/acquire.js';
 import type { Bench } from '../acquisition/bench-file.js';
+import type { Channel } from '../acquisition/channel-config.js';
+import { judgedChannel, onManifold } from '../acquisition/judged-channel.js';
 import { RunReader, type ReaderSetup } from '../core/run-reader.js';
 import type { Instrument, Mark } from '../core/trace.js';
+import { fromBar } from '../core/units.js';
 import { relayRuns } from '../operators/relay-runs.js';
 import type { RunNews, TraceEntry } from '../operators/run-news.js';
 import type { Signer } from '../records/seal.js';
 import { openStore, type Store } from '../records/store.js';
 import type { BenchSetup } from '../server/bench-feed.js';
 import type { JudgingSetup } from './bench-setup.js';
+import { clockStartOf, micro } from './clock-start.js';
+import { ContactBoard } from './contact-board.js';
+import { Doubts } from './doubts.js';
 import { instrumentOf } from './instrument.js';
 import { LinkNotices } from './link-notices.js';
 import type { BenchListener } from './bench-listener.js';
 import { Listeners } from './listeners.js';
 import { LiveFeed, type FeedState } from './live-feed.js';
 import { NoticeBoard } from './notice-board.js';
+import { RangeWatch } from './range-watch.js';
 import { RecentSamples } from './recent-samples.js';
 import { Recorder } from './recorder.js';
 import { openRunOf, type LeftOpen } from './left-open.js';
@@ -42,22 +48,11 @@ const viewEvery = 0.05;
 const tickEvery = 500;
 /** A mark comes this much after the sample before it (s): a replay then reads both in the same order. */
 const justAfter = 1e-6;
+const contactKinds: ReadonlySet<Mark['kind']> = new Set(['lid-open', 'lid-closed', 'pump-on', 'pump-off', 'vent-open', 'vent-closed']);
 const idleReader = { runStarted: () => undefined, found: () => undefined, runEnded: () => undefined };
 
 /**
- * s that the trace's clock shows now: after everything stored, and as much later than the newest sample as the calendar
- * says, so that the gap of a restart has its true length.
- */
-function clockStartOf(store: Store, channel: number, wall: number): number {
-  const newest = store.newestSamples(channel, 1).time[0];
-  const later = newest === undefined ? 0 : newest + (wall - store.wallOf(channel, newest)) / 1000;
-  return micro(Math.max(store.clockStart(), later));
-}
-
-const micro = (time: number) => Math.round(time * 1e6) / 1e6;
-
-/**
- * One bench: its channel is acquired, recorded, judged and shown. Every decision comes from sample times; the timer in
+ * One bench: its channels are acquired and recorded, one of them is judged and shown. Every decision comes from sample times; the timer in
  * here only commits, looks at the clocks and tries again what the disk refused.
  */
 export class BenchDaemon {
@@ -76,6 +71,14 @@ export class BenchDaemon {
   private judging: JudgingSetup;
   private wanted: JudgingSetup;
   private instrument: Instrument;
+  /** The channel that the present reader reads, and how it stands to the others on the manifold. */
+  private judged: Channel;
+  private ranges: RangeWatch;
+  private readonly manifold: readonly Channel[];
+  private readonly contacts: ContactBoard;
+  private readonly doubts = new Doubts((mark) => this.mark({ ...mark, time: this.lastTime }));
+  /** A run has begun with the entry that is being read; what it must carry from the start is put in after it. */
+  private runBegan = false;
   private lastTime = -Infinity;
   /** s, sample time of the last look at the calibration's due day. */
   private calibrationLook = 0;
@@ -90,12 +93,15 @@ export class BenchDaemon {
     this.time = setup.time ?? machineTime;
     this.judging = this.wanted = judging;
     this.clock = new TraceClock(this.time);
-    this.instrument = instrumentOf(bench.channel, this.clock.anchor().wall);
+    this.manifold = onManifold(bench.channels);
+    this.judged = judgedChannel(bench.channels, judging.plan?.value ?? null) ?? bench.channel;
+    this.instrument = instrumentOf(this.judged, this.clock.anchor().wall);
     this.board = new NoticeBoard((news) => {
       this.feed.changed();
       this.listeners.tell((listener) => listener.noticed?.(news));
     });
-    this.linkNotices = new LinkNotices(this.board);
+    this.linkNotices = new LinkNotices(this.board, bench.links.length === 1, bench.channels.length === 1);
+    this.ranges = this.rangeWatch();
     this.state = {
       view: new RunReader(this.readerSetup(), idleReader).view(),
       runSince: null,
@@ -106,6 +112,11 @@ export class BenchDaemon {
       lid: null,
     };
     this.feed = new LiveFeed(bench.name, bench.unit, this.recent, this.state, () => this.clock.now(), () => this.board.list());
+    const lid = (state: FeedState['lid']) => {
+      this.state.lid = state;
+      this.feed.changed();
+    };
+    this.contacts = new ContactBoard({ board: this.board, doubt: (subject, text) => this.doubt(subject, text), lid }, bench);
   }
 
   /**
@@ -117,13 +128,13 @@ export class BenchDaemon {
     const { store, notices } = openStore(bench.store, { software, now: () => this.time.wall(), ...(signer && { signer }) });
     this.store = store;
     for (const { code, sentence } of notices) this.board.put(code, 'alarm', sentence);
-    const channel = store.channel(bench.name, bench.channel.channel, bench.channel.unit).id;
-    this.clock = new TraceClock(this.time, clockStartOf(store, channel, this.time.wall()));
+    const channels = new Map(bench.channels.map(({ channel, unit }) => [channel, store.channel(bench.name, channel, unit).id]));
+    this.clock = new TraceClock(this.time, clockStartOf(store, channels.values(), this.time.wall()));
     this.state.anchor = this.clock.anchor();
     const recorder = new Recorder({
       store,
       bench: bench.name,
-      channel,
+      channels,
       session: this.feed.session,
       anchor: this.state.anchor,
       news: {
@@ -138,16 +149,21 @@ export class BenchDaemon {
     this.recorder = recorder;
     this.state.recording = true;
     this.feed.attach(recorder);
-    const left = openRunOf(store, channel);
-    if (left === null) this.read();
-    else this.resume(left, recorder);
-    this.running.add(
-      acquireLink(bench.links[0] ?? ownLink(bench.channel), this.setup.wiring, this.channelClock()).subscribe({
-        next: (item) => this.hear(item),
-        error: (error: unknown) => this.trouble(error),
-        complete: () => log.info('no more data can come'),
-      }),
-    );
+    const left = this.manifold.flatMap((channel) => {
+      const found = openRunOf(store, channels.get(channel.channel) ?? 0);
+      return found === null ? [] : [{ channel, found }];
+    })[0];
+    if (left === undefined) this.read();
+    else this.resume(left.found, left.channel, channels.get(left.channel.channel) ?? 0, recorder);
+    for (const link of bench.links) {
+      this.running.add(
+        acquireLink(link, this.setup.wiring, this.channelClock()).subscribe({
+          next: (item) => this.hear(item),
+          error: (error: unknown) => this.trouble(error),
+          complete: () => log.info({ link: link.name }, 'no more data can come'),
+        }),
+      );
+    }
     const timer = setInterval(() => this.tick(), tickEvery);
     this.running.add(() => clearInterval(timer));
     log.info({ bench: bench.name, store: bench.store, plan: this.judging.plan?.value.plan ?? null }, 'recording');
@@ -204,48 +220,72 @@ export class BenchDaemon {
     this.linkNotices.hear(item);
     this.listeners.tell((listener) => listener.heard?.(item));
     switch (item.kind) {
-      case 'sample': {
-        const { time, pressure, flags } = item;
-        this.recorder?.sample({ time, pressure, flags });
-        this.recent.push(time, pressure, flags);
-        this.feed.tellSamples();
-        this.enter({ time, pressure, flags });
+      case 'sample':
+        this.sample(item);
         return;
-      }
       case 'mark':
-        this.mark(item.mark);
-        return;
-      case 'state':
-        this.setup.log.info({ state: item.state }, item.text);
-        return;
-      case 'notice':
-        this.setup.log[item.code === 'opened' ? 'info' : 'warn']({ code: item.code }, item.text);
+        this.linkMark(item.mark, item.link);
         return;
       case 'contact-lost':
-        this.setup.log.warn({ contact: item.contact }, item.text);
+        this.setup.log.warn({ contact: item.contact, link: item.link }, item.text);
+        this.contacts.lost(item);
+        return;
+      case 'state':
+        this.setup.log.info({ state: item.state, link: item.link }, item.text);
+        return;
+      case 'notice':
+        this.setup.log[item.code === 'opened' ? 'info' : 'warn']({ code: item.code, link: item.link }, item.text);
         return;
       case 'dropped':
-        this.setup.log.debug({ why: item.why, raw: item.raw }, 'dropped');
+        this.setup.log.debug({ why: item.why, raw: item.raw, link: item.link }, 'dropped');
     }
   }
 
-  /** Puts something that was noticed into the trace. */
-  private mark(noticed: Mark): void {
-    const mark = { ...noticed, time: micro(Math.max(noticed.time, this.lastTime + justAfter)) };
-    this.setup.log.info({ mark: mark.kind, at: mark.time }, mark.text ?? mark.kind);
-    this.recorder?.mark(mark);
-    this.listeners.tell((listener) => listener.marked?.(mark, this.clock.wallOf(mark.time)));
-    if (mark.kind === 'lid-open' || mark.kind === 'lid-closed') {
-      this.state.lid = mark.kind === 'lid-open' ? 'open' : 'closed';
-      this.feed.changed();
+  private sample(sample: AcquiredSample): void {
+    const { channel, time, pressure, flags } = sample;
+    this.recorder?.sample(sample);
+    if (channel === this.judged.channel) {
+      this.recent.push(time, pressure, flags);
+      this.feed.tellSamples();
+      this.enter({ time, pressure, flags });
     }
+    this.ranges.hear(sample);
+  }
+
+  /** What happened to a link concerns its channels; what a switch says concerns all on the manifold. */
+  private linkMark(mark: Mark, link: string): void {
+    if (contactKinds.has(mark.kind)) return this.mark(mark);
+    const channels = this.setup.bench.links.find(({ name }) => name === link)?.channels.map(({ channel }) => channel) ?? [];
+    if (channels.includes(this.judged.channel)) return this.mark(mark, channels);
+    this.setup.log.info({ mark: mark.kind, time: mark.time, link }, mark.text ?? mark.kind);
+    this.recorder?.mark(mark, channels);
+  }
+
+  /** Puts something that was noticed into the trace of these channels, or of all on the manifold, and tells the reader. */
+  private mark(noticed: Mark, channels: readonly string[] = this.manifold.map(({ channel }) => channel)): void {
+    const mark = { ...noticed, time: micro(Math.max(noticed.time, this.lastTime + justAfter)) };
+    this.setup.log.info({ mark: mark.kind, time: mark.time }, mark.text ?? mark.kind);
+    this.recorder?.mark(mark, channels);
+    this.listeners.tell((listener) => listener.marked?.(mark, this.clock.wallOf(mark.time)));
+    this.contacts.marked(mark, this.state.view.phase !== 'vented');
     this.enter(mark);
+  }
+
+  /** Something keeps runs from being decided, or does so no longer (`null`). */
+  private doubt(subject: string, text: string | null): void {
+    if (text === null) this.doubts.clear(subject);
+    else this.doubts.put(subject, text, this.state.runSince !== null && this.recorder !== null && this.replaying === null);
   }
 
   /** Hands one entry to the reader; what it finds comes back through `heed` before this returns. */
   private enter(entry: TraceEntry): void {
     this.lastTime = Math.max(this.lastTime, entry.time);
     this.entries.next(entry);
+    if (this.runBegan && this.replaying === null) {
+      this.runBegan = false;
+      this.ranges.runBegan();
+      this.doubts.runBegan();
+    }
     if (this.state.runSince !== null || this.replaying !== null) return;
     // The due day may end while the bench stands idle: the next run must know.
     if (entry.time - this.calibrationLook >= 1) {
@@ -256,10 +296,15 @@ export class BenchDaemon {
   }
 
   /** A fresh reader, between runs. */
-  private read(judging = this.wanted, instrument = this.currentInstrument()): void {
+  private read(judging = this.wanted, resumed?: { readonly channel: Channel; readonly instrument: Instrument | null }): void {
     this.reading.unsubscribe();
     this.judging = judging;
-    this.instrument = instrument;
+    this.judged = resumed?.channel ?? judgedChannel(this.setup.bench.channels, judging.plan?.value ?? null) ?? this.judged;
+    this.recorder?.judgeBy(this.judged.channel);
+    this.ranges.end();
+    this.ranges = this.rangeWatch();
+    this.instrument = resumed?.instrument ?? this.currentInstrument();
+    this.tellTooNarrow();
     this.state.runSince = null;
     this.state.setup = this.shownSetup();
     this.reading = this.entries.pipe(relayRuns(this.readerSetup(), { viewEvery }, this.state.lid)).subscribe({
@@ -277,9 +322,12 @@ export class BenchDaemon {
     switch (news.type) {
       case 'view':
         this.feed.tellView(news.view);
+        if (news.view.phase === 'vented') this.contacts.vented();
         return;
       case 'run-started':
         this.state.runSince = news.at;
+        this.runBegan = true;
+        this.board.clear('compared');
         if (this.replaying?.knowsStart(news.at) !== true) this.recorder?.runStarted(news.at, this.judging, this.instrument);
         this.listeners.tell((listener) => listener.runStarted?.(news.at, this.clock.wallOf(news.at)));
         this.setup.log.info({ at: news.at }, 'run has begun');
@@ -287,21 +335,23 @@ export class BenchDaemon {
       case 'event':
         if (this.replaying?.knows(news.event) !== true) this.recorder?.event(news.event);
         this.feed.tellEvent(news.event);
+        this.contacts.found(news.event);
         this.listeners.tell((listener) => listener.found?.(news.event, this.clock.wallOf(news.event.at)));
         return;
       case 'run-ended':
         this.state.runSince = null;
         this.recorder?.runEnded(news.run, news.reading);
+        this.tellUncompared();
         if (this.calibrationTurned()) this.wanted = { ...this.wanted };
     }
   }
 
   /** Brings a fresh reader to where the earlier session was, marks the gap, and goes on. */
-  private resume(left: LeftOpen, recorder: Recorder): void {
+  private resume(left: LeftOpen, channel: Channel, id: number, recorder: Recorder): void {
     this.replaying = left;
-    recorder.keeper.resume(left.number, left.from);
+    recorder.keeper.resume(id, left.number, left.from);
     this.state.lid ??= left.lid;
-    this.read(left.judging, left.instrument ?? this.currentInstrument());
+    this.read(left.judging, { channel, instrument: left.instrument });
     for (const entry of left.entries) this.enter(entry);
     this.replaying = null;
     const time = micro(this.clock.now());
@@ -360,12 +410,34 @@ export class BenchDaemon {
       plan: plan?.value ?? null,
       thresholds: thresholds.value.thresholds,
       gap: thresholds.value.gap,
-      resolution: this.setup.bench.channel.resolution ?? null,
+      resolution: this.judged.resolution ?? null,
     };
   }
 
   private currentInstrument(): Instrument {
-    return instrumentOf(this.setup.bench.channel, this.time.wall());
+    return instrumentOf(this.judged, this.time.wall());
+  }
+
+  private rangeWatch(): RangeWatch {
+    const { bench } = this.setup;
+    return new RangeWatch({
+      channels: this.manifold, judged: this.judged, plan: this.judging.plan?.value ?? null, unit: bench.unit, board: this.board,
+      doubt: (subject, text) => this.doubt(subject, text),
+    });
+  }
+
+  /** No transducer reaches as far as the plan goes: what is above its range cannot be judged. */
+  private tellTooNarrow(): void {
+    const plan = this.judging.plan?.value;
+    const { range, channel } = this.judged;
+    if (plan === undefined || range.upper >= Math.max(plan.testPressure, plan.ceilingPressure ?? 0)) return this.board.clear('range');
+    const top = Number(fromBar(range.upper, this.setup.bench.unit).toPrecision(5));
+    this.board.put('range', 'warning', `the plan goes beyond the ${top} ${this.setup.bench.unit} that ${channel} can measure`);
+  }
+
+  private tellUncompared(): void {
+    const sentences = this.ranges.unchecked();
+    if (sentences.length > 0) this.board.put('compared', 'remark', sentences.join('; '));
   }
 
   private calibrationTurned(): boolean {

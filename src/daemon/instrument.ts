@@ -1,6 +1,7 @@
 import { isCalibrationOverdue, localZone } from '../acquisition/calibration-due.js';
-import type { ChannelConfig } from '../acquisition/channel-config.js';
-import type { Instrument } from '../core/trace.js';
+import type { Calibration, ChannelConfig } from '../acquisition/channel-config.js';
+import { conversionOf } from '../acquisition/conversion-of.js';
+import type { CalibrationInForce, Instrument } from '../core/trace.js';
 import { identityText } from '../records/instrument-identity.js';
 
 /**
@@ -11,12 +12,18 @@ export function instrumentOf(channel: ChannelConfig, wall: number, timeZone = lo
   const { calibration, range, resolution, accuracyClass } = channel;
   return {
     range,
+    conversion: conversionOf(channel),
     ...(resolution !== undefined && { resolution }),
     ...(accuracyClass !== undefined && { accuracyClass }),
     ...(calibration !== undefined && {
       identity: identityText(calibration),
+      calibration: inForce(calibration),
       calibrationOverdue: isCalibrationOverdue(calibration.due, wall, timeZone),
       ...(calibration.uncertainty !== undefined && { calibrationUncertainty: calibration.uncertainty / 2 }),
     }),
   };
 }
+
+const inForce = ({ certificate, serial, date, due, laboratory, uncertainty }: Calibration): CalibrationInForce => ({
+  certificate, serial, date, due, ...(laboratory !== undefined && { laboratory }), ...(uncertainty !== undefined && { uncertainty }),
+});

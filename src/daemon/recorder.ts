@@ -1,9 +1,11 @@
+import type { AcquiredSample } from '../acquisition/acquire.js';
 import type { Plan } from '../core/plan.js';
 import type { ReadingStretch } from '../core/reading-stretch.js';
 import type { FinishedRun } from '../core/run-reader.js';
 import type { FoundEvent } from '../core/outcome.js';
-import type { Instrument, Mark, Sample } from '../core/trace.js';
+import type { Instrument, Mark } from '../core/trace.js';
 import type { Run, Store } from '../records/store.js';
+import type { TraceWriter } from '../records/trace-writer.js';
 import type { RunSummary, SampleBatch, Stretch, WallAnchor } from '../server/bench-feed.js';
 import type { JudgingSetup } from './bench-setup.js';
 import type { Archive } from './live-feed.js';
@@ -20,8 +22,8 @@ export interface RecorderNews {
 export interface RecorderSetup {
   readonly store: Store;
   readonly bench: string;
-  /** Id of the channel in the store. */
-  readonly channel: number;
+  /** Names of the channels, with their ids in the store. */
+  readonly channels: ReadonlyMap<string, number>;
   /** Of the live feed: all sessions share the store's clock. */
   readonly session: string;
   readonly anchor: WallAnchor;
@@ -29,38 +31,46 @@ export interface RecorderSetup {
 }
 
 /**
- * Writes one channel's samples, marks, events and runs into the store and reads finished runs back for the pages.
+ * Writes the samples and marks of all channels and the events and runs of the judged one into the store, and reads
+ * finished runs back for the pages.
  * Nothing in here throws for a store that refuses: it is told by `news.trouble`, and each `tick` tries again.
  */
 export class Recorder implements Archive {
   readonly keeper: RunKeeper;
-  private readonly channel: number;
   private readonly store: Store;
-  private writer;
+  private readonly writers = new Map<string, TraceWriter>();
+  private judged: number;
   private refusal: string | null = null;
   private told: string | null = null;
   private lost = 0;
 
   constructor(private readonly setup: RecorderSetup) {
-    const { store, channel, anchor } = setup;
+    const { store, channels, anchor } = setup;
     this.store = store;
-    this.channel = channel;
-    this.writer = store.beginSegment(this.channel, anchor);
-    this.keeper = new RunKeeper(store, this.channel, (run) => this.recorded(run), (error) => this.refused(error));
+    this.judged = [...channels.values()][0] ?? 0;
+    for (const [name, id] of channels) this.writers.set(name, store.beginSegment(id, anchor));
+    this.keeper = new RunKeeper(store, (run) => this.recorded(run), (error) => this.refused(error));
   }
 
-  sample({ time, pressure, flags }: Sample): void {
-    this.writer.append(time, pressure, flags);
+  /** Runs are judged by this channel from now on. */
+  judgeBy(channel: string): void {
+    this.judged = this.setup.channels.get(channel) ?? this.judged;
   }
 
-  mark(mark: Mark): void {
-    this.writer.mark(mark);
+  /** A sample of a channel; `value` is the reading before scaling and calibration. */
+  sample({ channel, time, pressure, flags, value }: AcquiredSample): void {
+    this.writers.get(channel)?.append(time, pressure, flags, value);
+  }
+
+  /** A mark in the traces of these channels; without them in all. */
+  mark(mark: Mark, channels: Iterable<string> = this.writers.keys()): void {
+    for (const channel of channels) this.writers.get(channel)?.mark(mark);
   }
 
   /** The calendar was set or the machine slept: times from here on have another anchor. */
   segment(anchor: WallAnchor): void {
     try {
-      this.writer = this.store.beginSegment(this.channel, anchor);
+      for (const [name, id] of this.setup.channels) this.writers.set(name, this.store.beginSegment(id, anchor));
     } catch (error) {
       // The old writer goes on; only the calendar of what follows is off by the step, and the mark tells of it.
       this.refused(error);
@@ -68,11 +78,12 @@ export class Recorder implements Archive {
   }
 
   runStarted(from: number, judging: JudgingSetup, instrument: Instrument): void {
-    this.keeper.begin(from, () => ({ channel: this.channel, from, instrument, ...this.versions(judging) }));
+    const channel = this.judged;
+    this.keeper.begin(channel, from, () => ({ channel, from, instrument, ...this.versions(judging) }));
   }
 
   event(event: FoundEvent): void {
-    this.keeper.event(event);
+    this.keeper.event(this.judged, event);
   }
 
   runEnded(run: FinishedRun, reading?: ReadingStretch): void {
@@ -85,7 +96,8 @@ export class Recorder implements Archive {
   tick(now: number): void {
     this.store.tick(now);
     if (this.keeper.retry()) this.refusal = null;
-    const { trouble } = this.writer;
+    const troubles = [...this.writers.values()].flatMap(({ trouble }) => trouble ?? []);
+    const trouble = troubles.toSorted((a, b) => b.lost - a.lost)[0] ?? null;
     if (trouble !== null && trouble.lost > this.lost) this.keeper.lost(`${trouble.lost} samples could not be recorded (${trouble.sentence})`);
     this.lost = trouble?.lost ?? 0;
     const sentence = trouble?.sentence ?? this.refusal;
@@ -109,20 +121,20 @@ export class Recorder implements Archive {
   }
 
   samples(stretch: Stretch): Pick<SampleBatch, 'time' | 'pressure'> | undefined {
-    if (!('run' in stretch)) return this.store.traceWindow(this.channel, stretch.from, stretch.to);
-    const waiting = this.waiting().find((run) => run.id === stretch.run);
-    if (waiting) return this.store.traceWindow(this.channel, waiting.from, waiting.to);
+    if (!('run' in stretch)) return this.store.traceWindow(this.judged, stretch.from, stretch.to);
+    const waiting = this.keeper.waitingRuns().find((_, i) => waitingId(i) === stretch.run);
+    if (waiting) return this.store.traceWindow(waiting.channel, waiting.from, waiting.to);
     const number = Number(stretch.run);
     return Number.isSafeInteger(number) && this.store.getRun(number) ? this.store.traceOfRun(number) : undefined;
   }
 
   private waiting(): RunSummary[] {
-    return this.keeper.waitingRuns().map(({ from, to, plan, outcome }, i) => ({
-      id: `waiting-${i + 1}`,
+    return this.keeper.waitingRuns().map(({ channel, from, to, plan, outcome }, i) => ({
+      id: waitingId(i),
       session: this.setup.session,
       from,
       to,
-      wall: this.store.wallOf(this.channel, from),
+      wall: this.store.wallOf(channel, from),
       plan,
       visual: null,
       ...shownOf(outcome),
@@ -146,3 +158,5 @@ export class Recorder implements Archive {
     this.refusal = `the store cannot be written (${error instanceof Error ? error.message : String(error)})`;
   }
 }
+
+const waitingId = (place: number): string => `waiting-${place + 1}`;

@@ -6,6 +6,8 @@ import { notRecorded } from '../records/not-recorded.js';
 
 /** A run on its way into the store. */
 interface KeptRun {
+  /** Id of the channel that it is judged by. */
+  readonly channel: number;
   /** s */ readonly from: number;
   /** `null` until the store has taken it. */
   number: number | null;
@@ -25,6 +27,7 @@ interface Write {
 
 /** A run that is over and that the store has not taken yet. */
 export interface WaitingRun {
+  readonly channel: number;
   readonly from: number;
   readonly to: number;
   readonly plan: string | null;
@@ -46,7 +49,6 @@ export class RunKeeper {
 
   constructor(
     private readonly store: Store,
-    private readonly channel: number,
     /** A run is over and safe on the disk. */
     private readonly recorded: (run: Run) => void,
     /** The store refused a write. */
@@ -66,14 +68,14 @@ export class RunKeeper {
   /** Runs that are over and wait for the store, newest first, as they would be recorded. */
   waitingRuns(): WaitingRun[] {
     const over = new Set(this.waiting.flatMap(({ run }) => (run?.ended ? [run] : [])));
-    return [...over].reverse().flatMap(({ from, ended }) =>
-      ended ? [{ from, to: ended.to, plan: ended.outcome.plan, outcome: notRecorded(ended.outcome, 'this run is not on record yet: the store cannot be written') }] : [],
+    return [...over].reverse().flatMap(({ channel, from, ended }) =>
+      ended ? [{ channel, from, to: ended.to, plan: ended.outcome.plan, outcome: notRecorded(ended.outcome, 'this run is not on record yet: the store cannot be written') }] : [],
     );
   }
 
-  /** A run has begun at `from` (s); `start` says the rest, again at each attempt. */
-  begin(from: number, start: () => RunStart): void {
-    const run: KeptRun = { from, number: null, resumed: false, ended: null, missing: null };
+  /** A run has begun at `from` (s) on a channel; `start` says the rest, again at each attempt. */
+  begin(channel: number, from: number, start: () => RunStart): void {
+    const run: KeptRun = { channel, from, number: null, resumed: false, ended: null, missing: null };
     this.current = run;
     this.put(run, () => {
       run.number = this.store.openRun(start());
@@ -81,17 +83,17 @@ export class RunKeeper {
   }
 
   /** The run `number`, left open by an earlier session, goes on. */
-  resume(number: number, from: number): void {
-    this.current = { from, number, resumed: true, ended: null, missing: null };
+  resume(channel: number, number: number, from: number): void {
+    this.current = { channel, from, number, resumed: true, ended: null, missing: null };
   }
 
-  event(event: FoundEvent): void {
+  event(channel: number, event: FoundEvent): void {
     if (this.waiting.length >= waitingAtMost) {
       this.givenUp++;
       return;
     }
     const run = this.current;
-    this.put(run, () => this.store.addEvents(this.channel, [event], run?.number ?? null));
+    this.put(run, () => this.store.addEvents(channel, [event], run?.number ?? null));
   }
 
   /** The run is over; `reading` is what was read to judge it. */

@@ -55,7 +55,7 @@ export class RunningBench {
   static async start(options: RunningBenchOptions): Promise<RunningBench> {
     const { files, source, wiring, log, software } = options;
     const { bench } = files;
-    if (!options.wait) await probeLink(bench.channel, wiring, source);
+    if (!options.wait) for (const link of bench.links) await probeLink(link, wiring, source);
     const daemon = new BenchDaemon({ bench, judging: files, wiring, log, software, ...(files.signer && { signer: files.signer }) });
     const alerts = bench.alerts === undefined ? null : alertsOf(daemon, bench.name, bench.alerts, options);
     let viewers = () => 0;
