@@ -6,6 +6,7 @@ import { ageWords, Freshness } from './freshness.js';
 import { showEvents, showNotices, showRuns, type ListActions } from './lists-panel.js';
 import { nextState, type LiveState } from './live-state.js';
 import { NowPanel } from './now-panel.js';
+import { OperatorPanel } from './operator-panel.js';
 import { pageClock } from './page-clock.js';
 import { make, part, say } from './page-parts.js';
 import { TraceBuffer } from './trace-buffer.js';
@@ -21,6 +22,7 @@ export class LivePage {
   readonly #freshness = new Freshness();
   readonly #now = new NowPanel();
   readonly #trace = new TracePanel(this.#buffer, () => this.#changed());
+  readonly #operator: OperatorPanel;
   readonly #connection: LiveConnection;
   readonly #actions: ListActions = {
     showMoment: (time) => this.#trace.showMoment(time),
@@ -33,6 +35,7 @@ export class LivePage {
   #wasStale = true;
 
   constructor(bench: string) {
+    this.#operator = new OperatorPanel(bench);
     const address = `${location.protocol === 'https:' ? 'wss' : 'ws'}://${location.host}/live/socket?bench=${encodeURIComponent(bench)}`;
     this.#connection = new LiveConnection({
       open: (events) => browserSocket(address, events),
@@ -46,6 +49,7 @@ export class LivePage {
         if (message.kind === 'heartbeat') this.#freshness.heartbeat(message.health.dataAge, message.echo, pageClock());
         else this.#freshness.heard(pageClock());
         this.#state = nextState(this.#state, message);
+        if (message.kind === 'setup' || message.kind === 'runs') this.#operator.refresh();
         this.#changed();
       },
       onFrame: (frame) => {
@@ -99,6 +103,7 @@ export class LivePage {
     showEvents(this.#state, this.#buffer.gaps, unit, this.#actions);
     showRuns(this.#state, unit, this.#under, this.#actions);
     this.#trace.show(this.#state, unit);
+    this.#operator.show(this.#state);
   }
 
   async #layUnder(run: string): Promise<void> {

@@ -1,0 +1,24 @@
+import type { DocumentMaker } from '../certificate/document-maker.js';
+import type { BenchDaemon } from './bench-daemon.js';
+import { JobDesk } from './job-desk.js';
+
+/** The desk of a bench that a daemon watches; it listens from now on. */
+export function deskOf(daemon: BenchDaemon, documents: DocumentMaker, zone: string, now: () => number = Date.now): JobDesk {
+  const bench = {
+    name: daemon.feed.name,
+    get records() {
+      return daemon.records;
+    },
+    get openRun() {
+      return daemon.openRun;
+    },
+    get running() {
+      return daemon.feed.runSince() !== null;
+    },
+    jobChanged: () => daemon.feed.changed(),
+    runsChanged: () => daemon.feed.runsChanged(),
+  };
+  const desk = new JobDesk(bench, documents, now, zone);
+  daemon.listen(desk);
+  return desk;
+}

@@ -1,0 +1,178 @@
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import { documentMaker } from '../../src/certificate/document-maker.js';
+import { deskOf } from '../../src/daemon/desk-of.js';
+import { HttpServer } from '../../src/server/http-server.js';
+import { operatorRoutes } from '../../src/server/operator-routes.js';
+import { pdfText } from '../certificate/pdf-reading.js';
+import { calibration, shop } from '../certificate/tested-bench.js';
+import { HandBench, judgingBy } from '../daemon/hand-bench.js';
+import { until } from '../server/until.js';
+import { buildPages, openBrowser } from './page-server.js';
+
+let browser: Browser;
+let pages: Awaited<ReturnType<typeof buildPages>>;
+let bench: HandBench;
+let server: HttpServer;
+let page: Page;
+let complaints: string[];
+const folder = mkdtempSync(join(tmpdir(), 'dwellkeeper-shots-'));
+
+beforeAll(async () => {
+  pages = await buildPages();
+  browser = await openBrowser();
+});
+afterAll(async () => {
+  await browser.close();
+  await pages.remove();
+  rmSync(folder, { recursive: true, force: true });
+});
+beforeEach(async () => {
+  bench = new HandBench(judgingBy({ maximumDrop: '3 %' }), { calibration });
+  await serve();
+  page = await open();
+});
+afterEach(async () => {
+  await page.close();
+  await server.close();
+  bench.clear();
+});
+
+async function serve(): Promise<void> {
+  const documents = documentMaker({ store: join(bench.folder, 'records.sqlite'), software: 'dwellkeeper test', shop });
+  const desk = deskOf(bench.daemon, documents, shop.zone, () => bench.at.wall);
+  server = await HttpServer.start({ benches: [bench.daemon.feed], pages: pages.folder, routes: (app) => operatorRoutes(app, [desk]) });
+  bench.daemon.start();
+  bench.ramp(0, 0, 2);
+}
+
+async function open(): Promise<Page> {
+  const opened = await browser.newPage({ viewport: { width: 1280, height: 800 }, acceptDownloads: true });
+  complaints = [];
+  opened.on('pageerror', (error) => complaints.push(String(error)));
+  opened.on('console', (line) => {
+    if (line.type() === 'error' || line.type() === 'warning') complaints.push(line.text());
+  });
+  await opened.goto(`${server.address}/live/`);
+  await until('live', async () => (await opened.locator('body').getAttribute('data-stale')) === 'false');
+  return opened;
+}
+
+const text = async (id: string): Promise<string> => (await page.locator(`#${id}`).textContent()) ?? '';
+const fill = (label: string, value: string) => page.getByLabel(label, { exact: true }).fill(value);
+/** As a scanner types: at once, with Enter. @returns whether Enter may still press what has the focus */
+function scan(code: string): Promise<boolean> {
+  // One call for all keys: what lies between them is the browser's doing, not the test's.
+  return page.evaluate((signs) => {
+    const press = (key: string) => (document.activeElement ?? document.body).dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
+    for (const key of signs) press(key);
+    return press('Enter');
+  }, code);
+}
+
+async function keyIn(serials: string): Promise<void> {
+  await page.getByRole('button', { name: 'Job details' }).click();
+  await fill('Order', '4711');
+  await fill('Customer, reference', 'Example Farm');
+  await fill('Assemblies', serials);
+  await fill('Hose', 'two-wire DN12');
+  await fill('Hose lot', 'L-33');
+  await fill('End fittings', 'DKO 15L ≤ 315 bar');
+  await fill('Medium', 'water');
+  await fill('Operator', 'J. Doe');
+  await fill('Responsible', 'M. Roe');
+  await page.getByRole('button', { name: 'Save job' }).click();
+}
+
+async function download(name: string): Promise<string> {
+  const [saved] = await Promise.all([page.waitForEvent('download'), page.getByRole('link', { name, exact: true }).click()]);
+  const path = join(folder, saved.suggestedFilename());
+  await saved.saveAs(path);
+  return path;
+}
+
+describe('an operator at the page', () => {
+  it('keys a job in, tests, says what was seen, and saves the certificate', async () => {
+    await keyIn('A17-001..003');
+    await until('the job', async () => (await text('job-words')) === 'Next run: order 4711 · Example Farm · 3 assemblies, A17-001 to A17-003 · J. Doe');
+    bench.goodRun();
+    await until('the question', async () => (await text('after-words')) === 'Run 1: what was seen?');
+    expect(await text('job-words')).toBe('Next run: no job details yet');
+    await page.getByRole('button', { name: 'Say what was seen' }).click();
+    await until('the results', async () => (await page.locator('.assemblies li').count()) === 3);
+    expect(await page.locator('.lacking').textContent()).toBe('Provisional, incomplete: visual finding.');
+    const provisional = pdfText(readFileSync(await download('Save certificate')));
+    expect(provisional).toContain('PROVISIONAL');
+    expect(provisional).toContain('incomplete: visual finding');
+
+    await page.getByText('No leakage seen', { exact: true }).click();
+    await page.getByRole('button', { name: 'Save what was seen' }).click();
+    await until('complete', async () => (await page.locator('.papers .stated').textContent()) === 'Complete: it can be handed over.');
+    const certificate = pdfText(readFileSync(await download('Save certificate')));
+    expect(certificate).toContain('Certificate of a proof pressure test');
+    for (const word of ['4711', 'Example Farm', 'A17-002', 'DKO 15L ≤ 315 bar', 'no leakage seen. Stated by J. Doe', 'PASS', 'T-7', 'C-118']) expect(certificate).toContain(word);
+    await until('the list of runs', async () => (await text('after-words')) === 'Run 1: no leakage seen');
+    expect(await text('verdict-lines')).toContain('Seen by the operator: no leakage seen.');
+    expect(complaints).toEqual([]);
+  });
+
+  it('leakage that was seen makes its assembly fail, and sends it to a test of its own', async () => {
+    await keyIn('A17-001, A17-002');
+    await until('the job', async () => (await text('job-words')).includes('A17-001, A17-002'));
+    bench.goodRun();
+    await until('the question', async () => (await text('after-words')) === 'Run 1: what was seen?');
+    await page.getByRole('button', { name: 'Say what was seen' }).click();
+    await page.getByText('Leakage seen', { exact: true }).click();
+    await page.getByLabel('Where on A17-002').fill('crimp, end B');
+    await page.getByRole('button', { name: 'Save what was seen' }).click();
+    await until('the failure', async () => ((await page.locator('.assemblies li').nth(1).textContent()) ?? '').includes('A17-002: Fail'));
+    expect(await page.locator('.assemblies li').nth(0).textContent()).toContain('A17-001: Pass');
+    const report = pdfText(readFileSync(await download('Save report')));
+    expect(report).toContain('NO CERTIFICATE');
+    expect(report).not.toContain('Certificate of a proof pressure test');
+
+    await page.getByRole('button', { name: /^Retest A17-002 alone/ }).click();
+    await until('the retest', async () => (await text('job-words')) === 'Next run: order 4711 · Example Farm · A17-002 · retest of run 1 · J. Doe');
+    bench.goodRun();
+    await until('the second run', async () => (await text('after-words')) === 'Run 2: what was seen?');
+    await page.getByRole('button', { name: 'Same job again' }).click();
+    await until('the same again', async () => (await text('job-words')) === 'Next run: order 4711 · Example Farm · A17-002 · J. Doe');
+    expect(complaints).toEqual([]);
+  });
+
+  it('a scan with no field focused goes where its like was, is asked for where that cannot be told, and presses no button', async () => {
+    await keyIn('A17-001');
+    await until('the job', async () => (await text('job-words')).includes('A17-001'));
+    bench.goodRun();
+    await until('the run', async () => (await text('after-words')) === 'Run 1: what was seen?');
+    await page.locator('#job-open').focus();
+    expect(await scan('A17-009')).toBe(false);
+    await until('told as an assembly', async () => (await text('scan')) === 'Scanned A17-009: Assembly');
+    await page.locator('#chart').focus();
+    await scan('A17-010');
+    expect(await page.getByLabel('Assemblies', { exact: true }).inputValue()).toBe('A17-009, A17-010');
+    await scan('XK 4 / 77');
+    await until('the question', async () => (await text('scan')).startsWith('Scanned XK 4 / 77. What is it?'));
+    await page.locator('#scan').getByRole('button', { name: 'Hose lot' }).click();
+    expect(await page.getByLabel('Hose lot', { exact: true }).inputValue()).toBe('XK 4 / 77');
+    expect(complaints).toEqual([]);
+  });
+
+  it('tells what is wrong with a job in a sentence, and two tablets see the same job', async () => {
+    const other = await open();
+    await keyIn('A17-009..001');
+    await until('the sentence', async () => (await page.locator('.sheet .problem').textContent()) === "assemblies: 'A17-009..001' runs backward; the second number should be the larger one");
+    expect(await text('job-words')).toBe('Next run: no job details yet');
+    await fill('Assemblies', 'A17-001..002');
+    await page.getByLabel('Assemblies', { exact: true }).press('Enter');
+    expect(await page.getByLabel('Assemblies', { exact: true }).inputValue()).toBe('A17-001..002, ');
+    await page.getByLabel('Assemblies', { exact: true }).press('Enter');
+    expect(await page.getByLabel('Hose', { exact: true }).evaluate((field) => field === document.activeElement)).toBe(true);
+    await page.getByRole('button', { name: 'Save job' }).click();
+    await until('the other tablet', async () => ((await other.locator('#job-words').textContent()) ?? '').includes('A17-001, A17-002'));
+    await other.close();
+  });
+});
