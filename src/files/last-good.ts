@@ -39,6 +39,17 @@ export class LastGood {
     synced(this.folder, () => undefined, 'r');
   }
 
+  /** Keeps copies of all that are not lost; that one cannot be kept is worth a word and no more. */
+  keepAll(paths: readonly string[], failed: (path: string, error: unknown) => void): void {
+    for (const path of paths) {
+      try {
+        if (!isLost(path)) this.keep(path);
+      } catch (error) {
+        failed(path, error);
+      }
+    }
+  }
+
   private copyOf(path: string): string {
     const whole = resolve(path);
     return join(this.folder, `${createHash('sha256').update(whole).digest('hex').slice(0, 8)}-${basename(whole)}`);
