@@ -18,7 +18,7 @@ afterAll(() => {
 });
 
 /** Repetitions: few in the suite, more with `INTERRUPTIONS=20`. */
-const rounds = Number(process.env['INTERRUPTIONS'] ?? 3);
+const rounds = Number(process.env['INTERRUPTIONS'] ?? 2);
 
 const pause = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
 
@@ -90,7 +90,7 @@ describe.each(['influxdb', 'victoria-metrics'] as const)('%s', (engine) => {
     const random = randomFor('kills', 1);
     let time = 100;
     let delivered = 0;
-    for (let round = 0; round < rounds * 3; round++) {
+    for (let round = 0; round < rounds * 2; round++) {
       source.samples(time, 6000, 1000);
       time += 6;
       source.store.tick(time);
