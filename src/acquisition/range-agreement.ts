@@ -19,6 +19,8 @@ export interface Disagreement {
 const binWidth = 0.5;
 /** Bins in a row before it counts: a pump stroke moves the two at slightly different times. */
 const inARow = 3;
+/** Share of a bin by which one instrument may lag behind the other, beside the time between its readings. */
+const lag = 0.2;
 /** A reading that moves less than this share of what the other one moved does not follow it. */
 const following = 0.5;
 
@@ -90,7 +92,9 @@ export class RangeAgreement {
     const [ours, theirs] = [mean(judged), mean(other)];
     if (!this.#inOverlap(judged) || !this.#inOverlap(other)) return null;
     const moved = Math.max(judged.highest - judged.lowest, other.highest - other.lowest);
-    const allowed = Math.hypot(this.judged.uncertainty, this.other.uncertainty) + moved;
+    // Read at different moments of a rise, the two means differ by what the pressure moved meanwhile.
+    const apart = lag + 1 / Math.min(judged.count, other.count);
+    const allowed = Math.hypot(this.judged.uncertainty, this.other.uncertainty) + moved * Math.min(1, apart);
     this.#reference ??= { judged: ours, other: theirs };
     if (Math.abs(ours - theirs) <= allowed) {
       this.#reference = { judged: ours, other: theirs };
