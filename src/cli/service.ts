@@ -7,7 +7,7 @@ import { inputError } from '../core/problems.js';
 import { readBench } from '../daemon/bench-setup.js';
 import { commandsOf, installService, userExists, type ServicePlan } from '../service/install-service.js';
 import { stableName, type StableName } from '../service/udev-rule.js';
-import { needsHomes, unitFile, unitName, type UnitSetup } from '../service/unit-file.js';
+import { needsHomes, plainName, unitFile, unitName, type UnitSetup } from '../service/unit-file.js';
 
 interface Flags {
   readonly user: string;
@@ -53,6 +53,10 @@ async function install(path: string, flags: Flags): Promise<void> {
   const { bench } = readBench(path);
   const unit = unitName(bench.name);
   const name = unit.replace(/^dwellkeeper-|\.service$/g, '');
+  const ports = await listPorts();
+  const serial = bench.links.filter(({ input }) => input.driver === 'serial-line' || input.driver === 'modbus-rtu');
+  const steady = serial.map((link) => stableName(link.input, serial.length === 1 ? name : `${name}-${plainName(link.name)}`, ports));
+  const rules = steady.flatMap((one) => (one.kind === 'rule' ? one.text : []));
   const setup: UnitSetup = {
     bench: bench.name,
     node: realpathSync(process.execPath),
@@ -60,16 +64,15 @@ async function install(path: string, flags: Flags): Promise<void> {
     benchFile: resolve(path),
     writes: [dirname(bench.store)],
     user: flags.user,
-    serial: bench.channel.input.driver === 'serial-line' || bench.channel.input.driver === 'modbus-rtu',
+    serial: serial.length > 0,
   };
-  const steady = stableName(bench.channel.input, name, await listPorts());
   const plan: ServicePlan = {
     unit,
     user: flags.user,
     writes: setup.writes,
     files: [
       { path: `/etc/systemd/system/${unit}`, text: unitFile(setup) },
-      ...(steady.kind === 'rule' ? [{ path: `/etc/udev/rules.d/60-dwellkeeper-${name}.rules`, text: steady.text }] : []),
+      ...(rules.length > 0 ? [{ path: `/etc/udev/rules.d/60-dwellkeeper-${name}.rules`, text: rules.join('') }] : []),
     ],
   };
   const advice = adviceOn(setup, steady);
@@ -85,11 +88,11 @@ function dryRun(plan: ServicePlan, advice: readonly string[]): string {
   return [...shown(before), ...plan.files.flatMap(({ path, text }) => [`# would write: ${path}`, text.trimEnd(), '']), ...shown(after), ...advice.map((line) => `# ${line}`)].join('\n');
 }
 
-function adviceOn(setup: UnitSetup, steady: StableName): string[] {
+function adviceOn(setup: UnitSetup, steady: readonly StableName[]): string[] {
   return [
     ...(needsHomes(setup) ? [`Something of it lies in somebody's home (${setup.benchFile}): the service is let in there, and ${setup.user} must be able to read it; /etc/dwellkeeper and /opt are better places.`] : []),
     ...(setup.writes.includes(dirname(setup.benchFile)) ? ['The records lie beside the bench file, so the service could write over it; a folder of their own is better, for example store: /var/lib/dwellkeeper/records.sqlite'] : []),
     ...(statSync(setup.program, { throwIfNoEntry: false }) === undefined ? [`${setup.program} is not there yet: run npm run build first.`] : []),
-    ...(steady.kind === 'rule' ? [`Name the port ${steady.device} in the bench file.`] : steady.kind === 'hint' ? [steady.text] : []),
+    ...steady.flatMap((one) => (one.kind === 'rule' ? `Name the port ${one.device} in the bench file.` : one.kind === 'hint' ? one.text : [])),
   ];
 }

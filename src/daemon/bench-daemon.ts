@@ -257,14 +257,14 @@ export class BenchDaemon {
     if (contactKinds.has(mark.kind)) return this.mark(mark);
     const channels = this.setup.bench.links.find(({ name }) => name === link)?.channels.map(({ channel }) => channel) ?? [];
     if (channels.includes(this.judged.channel)) return this.mark(mark, channels);
-    this.setup.log.info({ mark: mark.kind, time: mark.time, link }, mark.text ?? mark.kind);
+    this.setup.log.info({ mark: mark.kind, at: mark.time, link }, mark.text ?? mark.kind);
     this.recorder?.mark(mark, channels);
   }
 
   /** Puts something that was noticed into the trace of these channels, or of all on the manifold, and tells the reader. */
   private mark(noticed: Mark, channels: readonly string[] = this.manifold.map(({ channel }) => channel)): void {
     const mark = { ...noticed, time: micro(Math.max(noticed.time, this.lastTime + justAfter)) };
-    this.setup.log.info({ mark: mark.kind, time: mark.time }, mark.text ?? mark.kind);
+    this.setup.log.info({ mark: mark.kind, at: mark.time }, mark.text ?? mark.kind);
     this.recorder?.mark(mark, channels);
     this.listeners.tell((listener) => listener.marked?.(mark, this.clock.wallOf(mark.time)));
     this.contacts.marked(mark, this.state.view.phase !== 'vented');

@@ -61,7 +61,7 @@ export class RunningBench {
     let viewers = () => 0;
     const self = new SelfWatch({
       bench: {
-        feed: daemon.feed, channel: bench.channel.channel, usualInterval: bench.channel.usualInterval, store: bench.store,
+        feed: daemon.feed, channels: bench.channels, store: bench.store,
         listen: (listener) => daemon.listen(listener),
       },
       version: software.split(' ').at(-1) ?? software,
@@ -82,11 +82,12 @@ export class RunningBench {
       throw error;
     }
     if (files.notices.length > 0) daemon.notice('settings', files.notices.join('; '));
-    keepGood(files.files, options);
+    const keepGood = () => options.lastGood?.keepAll(files.files, (path, error) => log.warn({ err: error }, `no copy of ${path} can be kept`));
+    keepGood();
     const watch = new SetupWatch(bench, files, {
       changed: (judging) => {
         if (!files.files.some(isLost)) daemon.notice('settings', null);
-        keepGood(files.files, options);
+        keepGood();
         log.info({ plan: judging.plan?.value.plan ?? null, thresholds: judging.thresholds.value.thresholds }, 'plan or thresholds changed');
         daemon.use(judging);
       },
@@ -109,17 +110,6 @@ export class RunningBench {
     this.daemon.stop();
     await this.alerts?.stop();
     await this.server.close();
-  }
-}
-
-/** Keeps copies of settings that are good; that it cannot be done is worth a word in the log and no more. */
-function keepGood(paths: readonly string[], { lastGood, log }: RunningBenchOptions): void {
-  for (const path of lastGood === undefined ? [] : paths.filter((named) => !isLost(named))) {
-    try {
-      lastGood?.keep(path);
-    } catch (error) {
-      log.warn({ err: error }, `no copy of ${path} can be kept`);
-    }
   }
 }
 

@@ -94,8 +94,12 @@ WantedBy=multi-user.target
 `;
 }
 
-/** File name of the unit of a bench: `dwellkeeper-bay-2.service`. */
-export function unitName(bench: string): string {
-  const plain = bench.normalize('NFKD').toLowerCase().replaceAll(/[^a-z0-9]+/g, '-').replaceAll(/^-+|-+$/g, '');
-  return `dwellkeeper-${plain === '' ? 'bench' : plain.slice(0, 60)}.service`;
+/** A name of small letters, digits and hyphens: `Bay 2` is `bay-2`. */
+export function plainName(name: string): string {
+  // The strokes and dots above letters are left out.
+  const plain = name.normalize('NFKD').replaceAll(/\p{M}/gu, '').toLowerCase().replaceAll(/[^a-z0-9]+/g, '-').replaceAll(/^-+|-+$/g, '').slice(0, 60);
+  return plain === '' ? 'bench' : plain;
 }
+
+/** File name of the unit of a bench: `dwellkeeper-bay-2.service`. */
+export const unitName = (bench: string): string => `dwellkeeper-${plainName(bench)}.service`;

@@ -1,19 +1,22 @@
 import type { BenchListener } from '../daemon/bench-listener.js';
 import type { SelfKnowledge } from '../server/health-routes.js';
 import type { BenchFeed } from '../server/bench-feed.js';
-import { BenchCounts } from './bench-counts.js';
+import { BenchCounts, type CountedChannel } from './bench-counts.js';
 import { freeBeside, sizeOfStore, type AlertState, type BenchState, type ForwarderState } from './bench-state.js';
 import { EventLoopWatch } from './event-loop-watch.js';
 import { healthOf, type Health } from './health.js';
 import { Metrics } from './metrics.js';
 
+/** One input of a bench. */
+export interface WatchedChannel extends CountedChannel {
+  /** s, where the bench file says how often a reading usually comes. */
+  readonly usualInterval?: number | undefined;
+}
+
 /** A bench that is watched. */
 export interface WatchedBench {
   readonly feed: BenchFeed;
-  /** Name of its channel. */
-  readonly channel: string;
-  /** s, where the bench file says how often a reading usually comes. */
-  readonly usualInterval?: number | undefined;
+  readonly channels: readonly WatchedChannel[];
   /** Path of its store. */
   readonly store: string;
   listen(listener: BenchListener): () => void;
@@ -34,12 +37,13 @@ const silence = { floor: 5, intervals: 10 };
 
 /** The program's knowledge of itself: counts, health, metrics, and a watch on its own pace. */
 export class SelfWatch implements SelfKnowledge {
-  private readonly counts = new BenchCounts();
+  private readonly counts: BenchCounts;
   private readonly pace: EventLoopWatch;
   private readonly metricTexts: Metrics;
   private release: (() => void) | null = null;
 
   constructor(private readonly setup: SelfWatchSetup) {
+    this.counts = new BenchCounts(setup.bench.channels);
     this.pace = new EventLoopWatch({
       stalled: (seconds, count) => setup.notice(`the program stood still for ${seconds.toFixed(1)} s (${count} ${count === 1 ? 'time' : 'times'} so far): readings of that time came late`),
       over: () => setup.notice(null),
@@ -79,13 +83,14 @@ export class SelfWatch implements SelfKnowledge {
 
   private state(): BenchState {
     const { bench, viewers, alerts, forwarders } = this.setup;
-    const { dataAge, recording, notices } = bench.feed.health();
-    const link = this.counts.link();
-    const usual = bench.usualInterval ?? link.interval ?? 0;
+    const { recording, notices } = bench.feed.health();
     const told = alerts?.() ?? { ways: [], held: 0 };
     return {
       bench: bench.feed.name,
-      channels: [{ channel: bench.channel, link, state: this.counts.linkState, age: dataAge, silentAfter: Math.max(silence.floor, silence.intervals * usual) }],
+      channels: this.counts.channels().map((state) => {
+        const usual = bench.channels.find(({ channel }) => channel === state.channel)?.usualInterval ?? state.link.interval ?? 0;
+        return { ...state, silentAfter: Math.max(silence.floor, silence.intervals * usual) };
+      }),
       recording,
       runs: this.counts.runs,
       events: this.counts.events,

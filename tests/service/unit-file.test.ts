@@ -67,7 +67,7 @@ describe('the unit', () => {
 
   it('has a plain name', () => {
     expect(['Bay 2', 'Süd/3', '../..', 'Prüfstand №1', '☂'].map(unitName)).toEqual([
-      'dwellkeeper-bay-2.service', 'dwellkeeper-su-d-3.service', 'dwellkeeper-bench.service', 'dwellkeeper-pru-fstand-no1.service', 'dwellkeeper-bench.service',
+      'dwellkeeper-bay-2.service', 'dwellkeeper-sud-3.service', 'dwellkeeper-bench.service', 'dwellkeeper-prufstand-no1.service', 'dwellkeeper-bench.service',
     ]);
   });
 });
