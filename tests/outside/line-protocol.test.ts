@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { Connection } from '../../src/sinks/influx/connection.js';
 import { lineOf, type Point } from '../../src/sinks/influx/line.js';
-import { DatabaseServer } from '../sinks/influx/database-server.js';
+import { DatabaseServer } from '../../simulators/fleet/database-server.js';
 
 const point = (over: Partial<Point>): Point => ({ measurement: 'm', tags: {}, fields: { v: 1 }, stamp: 1_556_813_561_098_000, ...over });
 

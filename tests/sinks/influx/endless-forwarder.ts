@@ -3,7 +3,7 @@ import { Forwarder } from '../../../src/sinks/influx/forwarder.js';
 import { RefusedLines } from '../../../src/sinks/influx/refused-lines.js';
 import { Spool } from '../../../src/sinks/influx/spool.js';
 
-/** Forwards a store until it is killed: `node entry STORE URL DATABASE`. Prints `delivered N` now and then. */
+/** Forwards a store until it is killed: `node entry STORE URL DATABASE`. Prints `delivered N memory BYTES` now and then. */
 const [path = '', url = '', database = ''] = process.argv.slice(2);
 const connection = new Connection({ url: new URL(url), database, login: () => null, patience: 1000 });
 const forwarder = new Forwarder({
@@ -11,4 +11,4 @@ const forwarder = new Forwarder({
   backlog: 30 * 86_400, thinnedTo: 10, pointsPerSecond: 1_000_000, log: { info: () => undefined, warn: () => undefined }, pace: { look: 5, firstRetry: 20, longestRetry: 200, settle: 0 },
 });
 forwarder.start();
-setInterval(() => process.stdout.write(`delivered ${forwarder.state().delivered}\n`), 5);
+setInterval(() => process.stdout.write(`delivered ${forwarder.state().delivered} memory ${process.memoryUsage.rss()}\n`), 5);

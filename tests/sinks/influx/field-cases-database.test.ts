@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { Flag } from '../../../src/core/trace.js';
 import { until } from '../../server/until.js';
-import { DatabaseServer } from './database-server.js';
+import { DatabaseServer } from '../../../simulators/fleet/database-server.js';
 import { FakeServer } from './fake-server.js';
 import { forwarding, ForwardedStore, isUpToDate, morning } from './forwarded-store.js';
 

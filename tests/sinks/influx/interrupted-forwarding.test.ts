@@ -6,7 +6,7 @@ import { randomFor } from '../../../simulators/random.js';
 import { Connection } from '../../../src/sinks/influx/connection.js';
 import { bundledEntry } from '../../records/bundled-entry.js';
 import { until } from '../../server/until.js';
-import { DatabaseServer } from './database-server.js';
+import { DatabaseServer } from '../../../simulators/fleet/database-server.js';
 import { forwarding, ForwardedStore, isUpToDate } from './forwarded-store.js';
 
 let entry: Awaited<ReturnType<typeof bundledEntry>>;
@@ -97,7 +97,7 @@ describe.each(['influxdb', 'victoria-metrics'] as const)('%s', (engine) => {
       const child = spawn(process.execPath, [entry.path, source.path, server.url.href, 'killed'], { stdio: ['ignore', 'pipe', 'inherit'] });
       const after = 1 + Math.floor(random.uniform() * 4000);
       for await (const line of createInterface({ input: child.stdout })) {
-        const sent = Number(line.replace('delivered ', ''));
+        const sent = Number(/\d+/.exec(line)?.[0]);
         if (sent < after || child.killed) continue;
         delivered += sent;
         child.kill('SIGKILL');

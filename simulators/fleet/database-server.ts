@@ -1,11 +1,10 @@
 import { spawn, type ChildProcess } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readdirSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import type { Engine } from '../../../src/sinks/influx/settings.js';
-import { until } from '../../server/until.js';
+import type { Engine } from '../../src/sinks/influx/settings.js';
 
 /** A port that nobody uses just now. */
 export async function freePort(): Promise<number> {
@@ -67,7 +66,11 @@ export class DatabaseServer {
       this.engine === 'influxdb'
         ? spawn('influxd', ['run', '-config', settings], { stdio: 'ignore' })
         : spawn('victoria-metrics', [`-storageDataPath=${folder}/vm`, `-httpListenAddr=127.0.0.1:${port}`, '-retentionPeriod=100y', '-dedup.minScrapeInterval=1ms', '-search.maxUniqueTimeseries=10000'], { stdio: 'ignore' });
-    await until(`${this.engine} answers`, async () => (await this.asked('/ping')) === 204, 30_000);
+    const deadline = performance.now() + 30_000;
+    while ((await this.asked('/ping')) !== 204) {
+      if (performance.now() > deadline) throw new Error(`${this.engine} does not answer within 30 s`);
+      await new Promise((resolve) => setTimeout(resolve, 20));
+    }
   }
 
   /** @returns the status; 0 when nobody answers */
@@ -100,6 +103,16 @@ export class DatabaseServer {
 
   thaw(): void {
     this.child?.kill('SIGCONT');
+  }
+
+  /** bytes on the disk once everything is there and merged. */
+  async size(): Promise<number> {
+    if (this.engine === 'victoria-metrics') for (const action of ['flush', 'merge']) await fetch(new URL(`/internal/force_${action}`, this.url));
+    await new Promise((resolve) => setTimeout(resolve, 3000));
+    // A stopped database has written all it holds.
+    await this.stop();
+    const names = readdirSync(this.folder, { recursive: true, encoding: 'utf8' });
+    return names.reduce((sum, name) => sum + (statSync(join(this.folder, name), { throwIfNoEntry: false })?.size ?? 0), 0);
   }
 
   async end(): Promise<void> {
