@@ -119,11 +119,12 @@ function knownSeal(text: string): string {
   return seal;
 }
 
-function tell({ file, kind, intact, records, signed, lastSeal, breaches, again }: Checked, paint: Paint): void {
+function tell({ file, kind, intact, records, signed, lastSeal, breaches, tracesRemoved, again }: Checked, paint: Paint): void {
   console.log(`${paint.bold(intact ? paint.good('intact') : paint.bad('BROKEN'))}  ${file} (${kind}): ${records} sealed records, ${signed} signed`);
   breaches.forEach(({ ledger, sentence }, i) => {
     console.log(`  ${i === 0 ? 'first: ' : ''}${ledger === null ? '' : `record ${ledger}: `}${sentence}`);
   });
+  if (tracesRemoved > 0) console.log(`  ${tracesRemoved} ${tracesRemoved === 1 ? 'trace was' : 'traces were'} given up to keep room, as later entries say; those runs are not judged again`);
   if (again !== null) {
     console.log(`  ${again.same} runs judged again come out the same`);
     for (const remark of again.remarks) console.log(`  ${remark}`);

@@ -21,7 +21,9 @@ export function* recordJson(store: Store, number: number): Generator<string> {
   const { from, to } = extentOf(run);
   let lines: string[] = [];
   let before = '\n';
-  for (const { time, pressure, flags, raw } of store.traces.inTurn(run.channel, from, to, run.received)) {
+  // What retention has left of a trace is not what was sealed.
+  const pieces = store.traceRemoved(number) ? [] : store.traces.inTurn(run.channel, from, to, run.received);
+  for (const { time, pressure, flags, raw } of pieces) {
     for (let i = 0; i < time.length; i++) {
       lines.push(`${before}[${shown(time[i])},${shown(pressure[i])},${flags[i] ?? 0},${shown(raw?.[i])}]`);
       before = ',\n';

@@ -99,7 +99,7 @@ export function verifyExported(exported: Exported, software: string, options: Ve
     if (sentence !== null) breaches.push({ ledger: own.number, run: own.run, sentence });
   }
   if (!known) breaches.push({ ledger: null, run: own?.run ?? 0, sentence: `the record does not contain the seal ${options.knownSeal}` });
-  return { intact: breaches.length === 0, breaches, records: exported.ledger.length, signed, lastSeal, again: options.judgeAgain === true ? again : null };
+  return { intact: breaches.length === 0, breaches, records: exported.ledger.length, signed, lastSeal, tracesRemoved: exported.samples.length === 0 && removedIn(exported) ? 1 : 0, again: options.judgeAgain === true ? again : null };
 }
 
 /** What is wrong with where a record says that it belongs. */
@@ -117,6 +117,8 @@ function checkRun(exported: Exported, software: string, judge: boolean, again: {
   for (const [name, kept] of [['plan', record.plan], ['thresholds', record.thresholds]] as const) {
     if (kept !== null && sha256(canonicalJson(kept.content)) !== kept.sha256) return `run ${record.number}: the ${name} does not have its hash`;
   }
+  // An exported record may outlive its trace only where the run itself says that it was given up.
+  if (exported.samples.length === 0 && record.trace.samples > 0 && removedIn(exported)) return null;
   const samples = columnsOf(exported);
   const digest = new TraceDigest();
   digest.add(samples);
@@ -139,6 +141,8 @@ function checkRun(exported: Exported, software: string, judge: boolean, again: {
   else return said.sentence;
   return null;
 }
+
+const removedIn = ({ ledger }: Exported): boolean => ledger.some(({ entry, record: { entry: said } }) => entry !== null && typeof said === 'object' && said !== null && 'kind' in said && said['kind'] === 'trace-removed');
 
 function columnsOf({ samples }: Exported): Samples {
   const column = (k: 0 | 1 | 2 | 3) => Float64Array.from(samples, (row) => row[k] ?? NaN);

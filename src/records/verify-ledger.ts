@@ -1,9 +1,10 @@
 import { createPublicKey } from 'node:crypto';
+import { z } from 'zod';
 import { DamagedBlock } from './block-codec.js';
 import { canonicalJson } from './canonical-json.js';
 import { entryRecord } from './entries.js';
 import type { LedgerRow } from './ledger.js';
-import { extentOf, runRecord, traceSeal } from './run-record.js';
+import { extentOf, runRecord, traceSeal, type TraceSeal } from './run-record.js';
 import { isSignedBy, sealOf, signerOf } from './seal.js';
 import { tellAgain, type RunAgain } from './tell-again.js';
 import type { Store } from './store.js';
@@ -25,6 +26,8 @@ export interface Verification {
   readonly signed: number;
   /** The newest seal; kept outside, it proves later that nothing was taken off the end. */
   readonly lastSeal: string;
+  /** Runs whose traces were given up to keep room, as later entries say: of those the rest is checked. */
+  readonly tracesRemoved: number;
   /** What came of judging the runs again; `null` where that was not wanted. */
   readonly again: JudgedAgain | null;
 }
@@ -57,7 +60,7 @@ export function verifyLedger(store: Store, options: VerifyOptions = {}): Verific
   let previous = store.ledger.sealBefore();
   let [expected, signed] = [1, 0];
   let known = options.knownSeal === undefined;
-  let same = 0;
+  let [same, tracesRemoved] = [0, 0];
   const remarks: string[] = [];
   for (const row of store.ledger.all()) {
     const tell = (sentence: string) => breaches.push({ ledger: row.number, run: row.run, sentence });
@@ -69,8 +72,10 @@ export function verifyLedger(store: Store, options: VerifyOptions = {}): Verific
       tell(row.signature === null ? 'is not signed' : 'the signature is not by the given key');
     }
     const difference = row.entry === null ? differenceOfRun(store, row) : differenceOfEntry(store, row, row.entry);
+    const removed = row.entry === null && isRemoved(store, row.run);
+    if (removed) tracesRemoved++;
     if (difference !== null) tell(difference);
-    else if (options.judgeAgain === true && row.entry === null) {
+    else if (options.judgeAgain === true && row.entry === null && !removed) {
       const again = runAgain(store, row.run);
       if (again.is === 'same') same++;
       else if (again.is === 'different') tell(again.sentence);
@@ -83,7 +88,7 @@ export function verifyLedger(store: Store, options: VerifyOptions = {}): Verific
   }
   breaches.push(...missing(store));
   if (!known) breaches.push({ ledger: null, run: 0, sentence: `the ledger does not contain the seal ${options.knownSeal}` });
-  return { intact: breaches.length === 0, breaches, records: expected - 1, signed, lastSeal: previous, again: options.judgeAgain === true ? { same, remarks } : null };
+  return { intact: breaches.length === 0, breaches, records: expected - 1, signed, lastSeal: previous, tracesRemoved, again: options.judgeAgain === true ? { same, remarks } : null };
 }
 
 /** What differs between a sealed run and the tables; `null` when nothing does. */
@@ -93,9 +98,10 @@ function differenceOfRun(store: Store, row: LedgerRow): string | null {
     if (!run) return `run ${row.run} is missing`;
     if (!run.received) return `run ${row.run} is sealed and yet open`;
     const extent = extentOf(run);
-    const trace = traceSeal(store.traces, run.channel, extent.from, extent.to, run.received);
+    const removed = isRemoved(store, row.run);
+    const trace = removed ? sealedTrace(row.record) : traceSeal(store.traces, run.channel, extent.from, extent.to, run.received);
     const now = runRecord(run, store, trace);
-    if (canonicalJson(now) === row.record) return damagedSummary(store, run.channel, extent.from, extent.to);
+    if (canonicalJson(now) === row.record) return removed ? null : damagedSummary(store, run.channel, extent.from, extent.to);
     const sealed = parsed(row.record);
     const parts = Object.keys(now).filter((part) => canonicalJson(sealed[part]) !== canonicalJson((now as Record<string, unknown>)[part]));
     return parts.length === 0 ? `run ${row.run}: the record is not in its sealed form` : `run ${row.run}: ${parts.join(', ')} changed since it was sealed`;
@@ -150,6 +156,23 @@ function missing(store: Store): Breach[] {
   }
   return [...holes, ...unsealed];
 }
+
+/** By the content of its entries, which is sealed; one that cannot be read is named by itself. */
+function isRemoved(store: Store, run: number): boolean {
+  try {
+    return store.traceRemoved(run);
+  } catch {
+    return false;
+  }
+}
+
+/** What a record says of a trace that is no longer there. */
+function sealedTrace(record: string): TraceSeal {
+  return traceShape.parse(parsed(record)['trace']);
+}
+
+const count = z.number().int().nonnegative();
+const traceShape = z.object({ samples: count, sha256: z.string(), received: z.object({ samples: count, marks: count }) });
 
 function parsed(record: string): Record<string, unknown> {
   try {

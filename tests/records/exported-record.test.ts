@@ -6,6 +6,7 @@ import { recordJson } from '../../src/records/export-record.js';
 import { parseExported, verifyExported } from '../../src/records/exported-record.js';
 import { publicKeyFrom, signerOfFile, writeKeys } from '../../src/records/key-files.js';
 import { openStore } from '../../src/records/store.js';
+import { verifyLedger } from '../../src/records/verify-ledger.js';
 import { HandBench } from '../daemon/hand-bench.js';
 import { emptyFolder, opened } from './example-store.js';
 
@@ -106,6 +107,34 @@ interface Parsed {
   readonly ledger: { run: number; record: Record<string, unknown> }[];
   readonly samples: [number, number | null, number, number | null][];
 }
+
+describe('a run whose trace was given up', () => {
+  it('is as it was sealed but for the trace, in the store and alone; without an entry that says so it is a breach', () => {
+    const other = new HandBench();
+    try {
+      other.daemon.start();
+      other.ramp(0, 0, 35);
+      other.goodRun();
+      other.daemon.stop();
+      const { store } = openStore(join(other.folder, 'records.sqlite'), { software });
+      try {
+        const stripped = { ...(JSON.parse([...recordJson(store, 1)].join('')) as Parsed), samples: [] };
+        expect(checked(JSON.stringify(stripped)).breaches[0]?.sentence).toMatch(/the trace has 0 samples/);
+        store.addEntry(1, { kind: 'trace-removed' }, 'retention', 'older than a year');
+        store.db.exec('DELETE FROM contents; DELETE FROM summaries; DELETE FROM blocks');
+        expect(verifyLedger(store, { judgeAgain: true })).toMatchObject({ intact: true, tracesRemoved: 1, again: { same: 0, remarks: [] } });
+        const alone = [...recordJson(store, 1)].join('');
+        expect(checked(alone)).toMatchObject({ intact: true, tracesRemoved: 1, again: { same: 0 } });
+        store.db.exec("DROP TRIGGER runs_final; UPDATE runs SET verdict = 'fail' WHERE number = 1");
+        expect(verifyLedger(store).breaches[0]?.sentence).toMatch(/run 1: verdict changed/);
+      } finally {
+        store.close();
+      }
+    } finally {
+      other.clear();
+    }
+  });
+});
 
 describe('key files', () => {
   it('keep the private key to its owner and are never written over', () => {
