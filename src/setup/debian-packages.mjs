@@ -37,6 +37,8 @@ export const debianPackages = [
   },
   { name: 'faketime', use: 'clocks that are set while a program runs', present: () => existsSync('/usr/bin/faketime') },
   { name: 'zbar-tools', use: 'reading the code on a certificate back', present: () => existsSync('/usr/bin/zbarimg') },
+  { name: 'systemd', use: 'its own check of our unit, and its words from a service', present: () => existsSync('/usr/bin/systemd-analyze') && existsSync('/usr/bin/systemd-notify') },
+  { name: 'openssl', use: 'a certificate for the mail server of the tests', present: () => runs('openssl', 'version') },
   { name: 'poppler-utils', use: 'reading certificates back from their PDF', present: () => existsSync('/usr/bin/pdftotext') },
 ];
 
