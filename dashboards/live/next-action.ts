@@ -1,4 +1,5 @@
-import type { LiveState } from './live-state.js';
+import { lastRun, type LiveState } from './live-state.js';
+import { leakSeen } from './verdict-words.js';
 
 export interface NextAction {
   readonly text: string;
@@ -22,13 +23,16 @@ export function nextAction(state: LiveState | null, stale: boolean, shown: (bar:
   if (health?.lid === 'open' && high) return stop('Lid open under pressure: stand back, stop pumping, release the pressure from where you are safe.');
   if (view.pressure === null) return stop('No valid reading: stop pumping and read the gauge at the bench.');
   if (burst && view.phase !== 'vented') return stop('Burst: stop pumping, vent the bench, keep the lid latched until it is vented.');
+  const seen = lastRun(state)?.visual ?? null;
   switch (view.phase) {
     case 'vented':
       if (high) return calm('Some pressure still shows: lid latched until the gauge at the bench is down.');
       if (health?.lid === 'open') return calm('Mat on, lid shut and latched. Then raise the pressure.');
       if (view.verdict === 'pending' && view.cycle < view.cycles) return calm(`Vented between cycles: raise to ${shown(plan?.testPressure ?? 0)} again.`);
       if (view.verdict === 'pending') return calm('Bench vented. Wait for the verdict.');
+      if (view.verdict !== null && leakSeen(seen)) return calm('Bench vented. Mark the assembly that leaked; retest alone what is in doubt.');
       if (view.verdict === 'fail') return calm('Bench vented. Find which assembly failed: retest each one alone.');
+      if (view.verdict === 'pass' && seen !== null) return calm('Bench vented. Save or print the certificate, then the next job.');
       if (view.verdict === 'pass') return calm('Bench vented. Look at every assembly and note what you see.');
       if (view.verdict === 'inconclusive') return calm('Bench vented. Read why, then run the test again.');
       return calm(plan ? `Purge the air, lay the mat, latch the lid. Then raise to ${shown(plan.testPressure)}.` : 'No plan is set: choose one before the run.');

@@ -127,6 +127,7 @@ export class OperatorPanel {
     const sheet = part('sheet');
     sheet.replaceChildren(element);
     sheet.hidden = false;
+    sheet.scrollTop = 0;
     document.body.dataset['sheet'] = 'open';
     if (matchMedia('(max-width: 1000px)').matches) sheet.scrollIntoView({ block: 'start' });
   }

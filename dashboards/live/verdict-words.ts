@@ -22,6 +22,12 @@ const finished: Readonly<Record<Verdict, Pick<VerdictWords, 'shape' | 'tone' | '
 /** Word, shape and reasons for a finished run's verdict. */
 export const wordsOf = (verdict: Verdict): Pick<VerdictWords, 'shape' | 'tone' | 'title'> => finished[verdict];
 
+/** True where a person saw leakage: then the run is no pass, whatever the pressure showed. */
+export const leakSeen = (visual: string | null): boolean => visual?.startsWith('leakage seen') === true;
+
+/** The verdict of a finished run with what a person saw. */
+export const shownVerdict = (verdict: Verdict, visual: string | null): Verdict => (leakSeen(visual) ? 'fail' : verdict);
+
 const look = 'The pressure held. Only a person can see a weep: look at every assembly once the bench is vented.';
 
 /**
@@ -38,6 +44,8 @@ export function verdictWords(state: LiveState | null, stale: boolean): VerdictWo
   const run = lastRun(state);
   // The record can come a moment after the verdict; reasons of an earlier run must not stand under it.
   const reasons = run?.verdict === verdict && run.reasons.length > 0 ? run.reasons : (state.view?.deciding ?? []);
-  const seen = run?.verdict === verdict && run.visual !== null ? [`Seen by the operator: ${run.visual}.`] : [];
+  const visual = run?.verdict === verdict ? run.visual : null;
+  const seen = visual === null ? [] : [`Seen by the operator: ${visual}.`];
+  if (leakSeen(visual)) return { ...finished.fail, lines: [...seen, ...(verdict === 'pass' ? ['The pressure held, and yet an assembly leaked.'] : reasons)] };
   return { ...finished[verdict], lines: [...reasons, ...(verdict === 'pass' && seen.length === 0 ? [look] : seen)] };
 }

@@ -4,6 +4,8 @@ import type { InputOptions } from '../../drivers/index.js';
 import { InputError, problemsOf } from '../core/problems.js';
 import { pressureUnitOf, pressureUnits, type PressureUnit } from '../core/units.js';
 import { alertKeys, alertsBeside, alertSchema, type AlertSettings } from '../sinks/alerts/alert-settings.js';
+import { shopKeys, shopSection, type ShopSection } from '../certificate/shop-section.js';
+import { influxBeside, influxKeys, influxSchema, type InfluxSettings } from '../sinks/influx/settings.js';
 import { channelKeys, channelSchema, type Channel } from './channel-config.js';
 import { contactInputs, contactKeys, contactSchema } from './contact-settings.js';
 import { judgedChannel } from './judged-channel.js';
@@ -37,7 +39,9 @@ export const benchSchema = z.strictObject({
     .prefault({}),
   disk: diskSchema.prefault({}),
   signingKey: file('the private key that signs the records').optional(),
+  shop: shopSection.optional(),
   alerts: alertSchema.optional(),
+  influx: influxSchema.optional(),
   plan: file('the plan').optional(),
   thresholds: file('the thresholds').optional(),
   instruments: z.array(instrumentSchema, { error: 'should be a list of the links that several channels share' }).default([]),
@@ -48,7 +52,7 @@ export const benchSchema = z.strictObject({
 });
 
 /** Every key that a bench file may have. */
-export const benchKeys: readonly string[] = [...Object.keys(benchSchema.shape), 'address', 'port', ...diskKeys, ...alertKeys, ...channelKeys, ...contactKeys];
+export const benchKeys: readonly string[] = [...Object.keys(benchSchema.shape), 'address', 'port', ...diskKeys, ...alertKeys, ...influxKeys, ...shopKeys, ...channelKeys, ...contactKeys];
 
 /** A checked bench file; paths are absolute. */
 export interface Bench {
@@ -60,8 +64,12 @@ export interface Bench {
   readonly disk: DiskSettings;
   /** Private key that signs every seal; absent: seals are not signed. */
   readonly signingKey?: string;
+  /** Who stands at the head of a certificate; absent: nobody does. */
+  readonly shop?: ShopSection;
   /** Absent: nobody is told but those who see the page. Paths are absolute. */
   readonly alerts?: AlertSettings;
+  /** Absent: nothing leaves the store. Paths are absolute. */
+  readonly influx?: InfluxSettings;
   /** Absent: runs are recorded and measured, and stay inconclusive. */
   readonly plan?: string;
   /** Absent: the standard thresholds. */
@@ -82,7 +90,7 @@ export interface Bench {
 export function parseBench(input: unknown, source: string): Bench {
   const found = benchSchema.safeParse(input);
   if (!found.success) throw new InputError(source, problemsOf(found.error, input, benchKeys));
-  const { bench, plan, thresholds, channels, instruments, contacts, store, page, disk, signingKey, alerts, ...rest } = found.data;
+  const { bench, plan, thresholds, channels, instruments, contacts, store, page, disk, signingKey, alerts, influx, shop, ...rest } = found.data;
   const beside = (path: string) => resolve(dirname(source), path);
   const placed = <I extends InputOptions | undefined>(input: I): I => (input?.driver === 'replay' ? { ...input, path: beside(input.path) } : input);
   const { links, problems } = linksOf({
@@ -104,7 +112,9 @@ export function parseBench(input: unknown, source: string): Bench {
     channel,
     links,
     ...(alerts === undefined ? {} : { alerts: alertsBeside(alerts, beside) }),
+    ...(influx === undefined ? {} : { influx: influxBeside(influx, beside) }),
     ...(signingKey === undefined ? {} : { signingKey: beside(signingKey) }),
+    ...(shop === undefined ? {} : { shop: shop.logo === undefined ? shop : { ...shop, logo: beside(shop.logo) } }),
     ...(plan === undefined ? {} : { plan: beside(plan) }),
     ...(thresholds === undefined ? {} : { thresholds: beside(thresholds) }),
   };

@@ -15,7 +15,7 @@ export async function orderPdf(content: OrderContent): Promise<Uint8Array> {
   sheet.say(summary(content), { size: 9 }, 4);
   sheet.heading('Assemblies, each by its newest run');
   sheet.table(
-    [{ head: 'Serial number', share: 2.4 }, { head: 'Result', share: 1.6 }, { head: 'Document', share: 1.6 }, { head: 'Seen, and why', share: 4 }, { head: 'Attempts', share: 3 }],
+    [{ head: 'Serial number', share: 2.2 }, { head: 'Result', share: 1.9 }, { head: 'Document', share: 2.3 }, { head: 'Seen, and why', share: 4 }, { head: 'Attempts', share: 3 }],
     assemblies.map((line) => [
       { text: line.serial, face: 'bold' as const }, { text: resultLook[line.result].word, face: 'bold' as const, ink: resultLook[line.result].ink },
       kindOf(content, line.number), line.remark, line.attempt ?? '',

@@ -11,6 +11,7 @@ const commands: Readonly<Record<string, { readonly summary: string; readonly loa
   'judge-many': { summary: 'judge every trace of a folder, one line of JSON each', load: async () => (await import('./judge-many.js')).judgeManyCommand() },
   export: { summary: 'write records out of a store: sealed records with their traces, traces for a spreadsheet, a table of runs', load: async () => (await import('./export.js')).exportCommand() },
   verify: { summary: 'check stores and exported records: seals, signatures, traces, and every verdict judged again', load: async () => (await import('./verify.js')).verifyCommand() },
+  certificate: { summary: 'write the certificate of a run or of a whole order as a PDF, or a label for a receipt printer', load: async () => (await import('./certificate.js')).certificateCommand() },
   keygen: { summary: 'make a key pair that signs the seals of a bench', load: async () => (await import('./keygen.js')).keygenCommand() },
   'try-alerts': { summary: 'send a trial message by every way that a bench file names', load: async () => (await import('./try-alerts.js')).tryAlertsCommand() },
   service: { summary: 'set a bench up as a service of systemd that starts with the computer', load: async () => (await import('./service.js')).serviceCommand() },

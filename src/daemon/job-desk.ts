@@ -4,7 +4,7 @@ import type { DocumentMaker } from '../certificate/document-maker.js';
 import { inputError } from '../core/problems.js';
 import { addToRun, type Author } from '../records/add-to-run.js';
 import { same } from '../records/assembly-results.js';
-import { retestOf, sameAgain, type Job } from '../records/job.js';
+import { jobIn, retestOf, sameAgain, type Job } from '../records/job.js';
 import { runStory } from '../records/run-story.js';
 import type { Entry, Store } from '../records/store.js';
 import { visualWords } from '../records/visual-finding.js';
@@ -90,7 +90,7 @@ export class JobDesk implements OperatorDesk, BenchListener {
     if (run.bench !== this.bench) throw inputError(`run ${number}`, '', `is of another bench, ${run.bench}`);
     const { kind, gaps } = certificateStanding(store, number, { zone: this.zone });
     return {
-      run: number, verdict: judgement.outcome.verdict, result, job: job === null ? null : withoutKind(job), assemblies,
+      run: number, verdict: judgement.outcome.verdict, result, job, assemblies,
       visual: visual === null ? null : visualWords(visual),
       said: entries.map(({ entry, who, why, wall }) => ({ kind: entry.kind, who, why, wall, words: wordsOf(entry) })),
       document: { kind, sentence: gaps.sentence, missing: gaps.missing },
@@ -145,13 +145,7 @@ export class JobDesk implements OperatorDesk, BenchListener {
 
 function jobOf(store: Store, run: number): Job | null {
   const entry = store.entriesOf(run).findLast((appended) => appended.entry.kind === 'job')?.entry;
-  return entry?.kind === 'job' ? withoutKind(entry) : null;
-}
-
-function withoutKind(entry: Job & { readonly kind?: string }): Job {
-  const job = { ...entry };
-  delete (job as { kind?: string }).kind;
-  return job;
+  return entry?.kind === 'job' ? jobIn(entry) : null;
 }
 
 function lastJob(store: Store, bench: string): JobState['last'] {

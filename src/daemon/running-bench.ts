@@ -1,16 +1,23 @@
 import type { FastifyInstance } from 'fastify';
 import type { Logger } from 'pino';
 import type { Wiring } from '../../drivers/wiring.js';
+import { localZone } from '../acquisition/calibration-due.js';
+import { DocumentThread } from '../certificate/document-thread.js';
+import { shopOf } from '../certificate/shop.js';
 import { InputError } from '../core/problems.js';
 import { isLost, type LastGood } from '../files/last-good.js';
 import { healthRoutes } from '../server/health-routes.js';
 import { HttpServer } from '../server/http-server.js';
+import { operatorRoutes } from '../server/operator-routes.js';
 import { ownSubject } from '../sinks/alerts/alert-rules.js';
 import type { AlertSettings } from '../sinks/alerts/alert-settings.js';
 import { Alerts, waysOf } from '../sinks/alerts/alerts.js';
+import { BenchForwarding, loginOf } from '../sinks/influx/forward-bench.js';
+import type { InfluxSettings } from '../sinks/influx/settings.js';
 import { SelfWatch } from '../watch/self-watch.js';
 import { BenchDaemon } from './bench-daemon.js';
 import type { BenchFiles } from './bench-setup.js';
+import { deskOf } from './desk-of.js';
 import { probeLink } from './probe-link.js';
 import { SetupWatch } from './setup-watch.js';
 
@@ -43,8 +50,10 @@ export class RunningBench {
     /** Health, metrics and a line of status. */
     readonly self: SelfWatch,
     private readonly alerts: Alerts | null,
+    private readonly forwarding: BenchForwarding | null,
     private readonly server: HttpServer,
     private readonly watching: NodeJS.Timeout,
+    private readonly documents: DocumentThread,
   ) {}
 
   /**
@@ -55,10 +64,13 @@ export class RunningBench {
   static async start(options: RunningBenchOptions): Promise<RunningBench> {
     const { files, source, wiring, log, software } = options;
     const { bench } = files;
+    if (bench.influx !== undefined) loginOf(bench.influx, source);
+    const shop = shopOf(bench.shop, localZone(), source);
     if (!options.wait) for (const link of bench.links) await probeLink(link, wiring, source);
     const daemon = new BenchDaemon({ bench, judging: files, wiring, log, software, ...(files.signer && { signer: files.signer }) });
     const alerts = bench.alerts === undefined ? null : alertsOf(daemon, bench.name, bench.alerts, options);
     let viewers = () => 0;
+    let forwarding: BenchForwarding | null = null;
     const self = new SelfWatch({
       bench: {
         feed: daemon.feed, channels: bench.channels, store: bench.store,
@@ -67,15 +79,23 @@ export class RunningBench {
       version: software.split(' ').at(-1) ?? software,
       notice: (text) => daemon.notice('stall', text),
       viewers: () => viewers(),
+      forwarders: () => (forwarding === null ? [] : [forwarding.state()]),
       ...(alerts && { alerts: () => ({ ways: alerts.counts(), held: alerts.held }) }),
     });
-    const server = await serve(daemon, options, (app) => healthRoutes(app, self));
+    const documents = new DocumentThread({ store: bench.store, software, shop });
+    const desk = deskOf(daemon, documents, shop.zone);
+    const server = await serve(daemon, options, (app) => {
+      healthRoutes(app, self);
+      operatorRoutes(app, [desk]);
+    });
     viewers = () => server.viewers;
     self.start();
     alerts?.start();
     try {
       daemon.start();
+      if (bench.influx !== undefined) forwarding = forwardingOf(daemon, bench.name, bench.store, bench.influx, options);
     } catch (error) {
+      daemon.stop();
       self.stop();
       await alerts?.stop(0);
       await server.close();
@@ -100,7 +120,7 @@ export class RunningBench {
         daemon.trouble(error);
       }
     }, lookEvery);
-    return new RunningBench(daemon, server.address, self, alerts, server, watching);
+    return new RunningBench(daemon, server.address, self, alerts, forwarding, server, watching, documents);
   }
 
   /** Stops recording first, so that nothing is lost while pages say goodbye. */
@@ -108,8 +128,10 @@ export class RunningBench {
     clearInterval(this.watching);
     this.self.stop();
     this.daemon.stop();
+    await this.forwarding?.stop();
     await this.alerts?.stop();
     await this.server.close();
+    await this.documents.close();
   }
 }
 
@@ -121,6 +143,11 @@ function alertsOf(daemon: BenchDaemon, bench: string, settings: AlertSettings, {
   const alerts = new Alerts({ bench, settings, ways: waysOf(settings, software, source), notice });
   daemon.listen(alerts);
   return alerts;
+}
+
+function forwardingOf(daemon: BenchDaemon, bench: string, store: string, settings: InfluxSettings, { source, log }: RunningBenchOptions): BenchForwarding {
+  const notice = (subject: string, text: string | null): void => daemon.notice(subject, text);
+  return new BenchForwarding({ bench, store, settings, log, listen: (listener) => daemon.listen(listener), notice }, source);
 }
 
 async function serve(daemon: BenchDaemon, { files, source, pages, anyPort }: RunningBenchOptions, routes: (app: FastifyInstance) => void): Promise<HttpServer> {

@@ -52,6 +52,13 @@ export function parseJob(input: unknown, source = 'job'): Job {
   return { ...(job as Job), ...(assemblies.length > 0 && { assemblies }) };
 }
 
+/** The job that an entry states. */
+export function jobIn(entry: Job & { readonly kind: 'job' }): Job {
+  const job: Job & { kind?: 'job' } = { ...entry };
+  delete job.kind;
+  return job;
+}
+
 /** The job for the same work once more: everything but what belongs to one run. */
 export function sameAgain(job: Job): Job {
   const again: { -readonly [Key in keyof Job]: Job[Key] } = { ...job };

@@ -2,7 +2,7 @@ import type { Outcome, Verdict } from '../core/outcome.js';
 import { inputError } from '../core/problems.js';
 import { assemblyResults, runResult, type AssemblyResult } from './assembly-results.js';
 import type { AppendedEntry, Entry } from './entries.js';
-import type { Job } from './job.js';
+import { jobIn, type Job } from './job.js';
 import type { Run } from './runs.js';
 import type { Store } from './store.js';
 import type { VisualFinding } from './visual-finding.js';
@@ -47,7 +47,8 @@ export function runStory(store: Store, number: number): RunStory {
   const entries = store.entriesOf(number);
   const jobs = ofKind(entries, 'job');
   const visuals = ofKind(entries, 'visual-finding');
-  const job = jobs.at(-1)?.entry ?? null;
+  const newest = jobs.at(-1)?.entry;
+  const job = newest === undefined ? null : jobIn(newest);
   const visual = visuals.at(-1)?.entry ?? null;
   const judgement = judgementOf(run, run.outcome, ofKind(entries, 'judged-again').at(-1) ?? null);
   const assemblies = assemblyResults(judgement.outcome.verdict, job?.assemblies ?? [], visual);

@@ -1,6 +1,8 @@
 import type { Browser, Page, WebSocketRoute } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { HttpServer } from '../../src/server/http-server.js';
+import { operatorRoutes } from '../../src/server/operator-routes.js';
+import { idleDesk } from '../server/idle-desk.js';
 import { runOf, ScriptedFeed } from '../server/scripted-feed.js';
 import { until } from '../server/until.js';
 import { buildPages, openBrowser } from './page-server.js';
@@ -24,7 +26,7 @@ afterAll(async () => {
 });
 beforeEach(async () => {
   feed = new ScriptedFeed('bench one');
-  server = await HttpServer.start({ benches: [feed], pages: pages.folder });
+  server = await HttpServer.start({ benches: [feed], pages: pages.folder, routes: (app) => operatorRoutes(app, [idleDesk(feed.name)]) });
   page = await browser.newPage({ viewport: { width: 1280, height: 800 } });
   complaints = [];
   page.on('pageerror', (error) => complaints.push(String(error)));
@@ -219,11 +221,11 @@ describe('the live page in a real browser', () => {
     feed.show({});
     await open();
     const fetched = page.waitForResponse(/envelope\?run=5/);
-    await page.getByRole('button', { name: /^Lay the run of/ }).click();
+    await page.getByRole('button', { name: /: the run of/ }).click();
     expect((await fetched).status()).toBe(200);
     await until('pressed', async () => (await page.locator('#runs button').getAttribute('aria-pressed')) === 'true');
     await until('the earlier run drawn', async () => (await chart('earlier-lines')) === '1');
-    await page.getByRole('button', { name: /^Lay the run of/ }).click();
+    await page.getByRole('button', { name: /: the run of/ }).click();
     await until('and gone', async () => (await page.locator('#chart').getAttribute('data-earlier-lines')) === null);
   });
 

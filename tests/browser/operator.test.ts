@@ -1,4 +1,5 @@
 import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
@@ -95,6 +96,28 @@ async function download(name: string): Promise<string> {
 }
 
 describe('an operator at the page', () => {
+  it('axe-core finds nothing on the sheet before and after a run, light and dark', async () => {
+    const source = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+    const faults = async (): Promise<unknown> => {
+      // By the protocol of the browser, past the page's own policy, which rightly refuses foreign scripts.
+      await page.evaluate(source);
+      return page.evaluate('axe.run().then(({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map(({ target }) => target.join(" "))]))');
+    };
+    await keyIn('A17-001..002');
+    await until('the job', async () => (await text('job-words')).includes('A17-001'));
+    await page.getByRole('button', { name: 'Job details' }).click();
+    expect(await faults()).toEqual([]);
+    await page.getByRole('button', { name: 'Close' }).click();
+    bench.goodRun();
+    await until('the run', async () => (await text('after-words')) === 'Run 1: what was seen?');
+    await page.getByRole('button', { name: 'Say what was seen' }).click();
+    await page.getByText('Leakage seen', { exact: true }).click();
+    for (const colorScheme of ['light', 'dark'] as const) {
+      await page.emulateMedia({ colorScheme });
+      expect(await faults()).toEqual([]);
+    }
+  });
+
   it('keys a job in, tests, says what was seen, and saves the certificate', async () => {
     await keyIn('A17-001..003');
     await until('the job', async () => (await text('job-words')) === 'Next run: order 4711 · Example Farm · 3 assemblies, A17-001 to A17-003 · J. Doe');
@@ -130,6 +153,9 @@ describe('an operator at the page', () => {
     await page.getByRole('button', { name: 'Save what was seen' }).click();
     await until('the failure', async () => ((await page.locator('.assemblies li').nth(1).textContent()) ?? '').includes('A17-002: Fail'));
     expect(await page.locator('.assemblies li').nth(0).textContent()).toContain('A17-001: Pass');
+    await until('no pass any more', async () => (await text('verdict-word')) === 'Fail');
+    expect(await text('verdict-lines')).toContain('Seen by the operator: leakage seen at A17-002 (crimp, end B).');
+    expect(await page.locator('#runs li').first().textContent()).toContain('Fail');
     const report = pdfText(readFileSync(await download('Save report')));
     expect(report).toContain('NO CERTIFICATE');
     expect(report).not.toContain('Certificate of a proof pressure test');
