@@ -24,6 +24,8 @@ export interface ModbusFraming {
   push(chunk: Uint8Array, sink: FramingSink): void;
   /** The question is no longer open. @returns what came of an answer and was not used */
   close(): Uint8Array;
+  /** True where a whole answer to this question is among the bytes. */
+  holdsAnswer(block: Block, bytes: Uint8Array): boolean;
   /** True when a whole answer to the open question is here and its checksum is wrong. */
   readonly spoilt: boolean;
 }

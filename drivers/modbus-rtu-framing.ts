@@ -1,7 +1,7 @@
 import type { Block } from './modbus-blocks.js';
 import { modbusCrc } from './modbus-crc.js';
 import type { FramingSink, ModbusFraming } from './modbus-framing.js';
-import { byteCountOf, readAnswer, requestPdu } from './modbus-pdu.js';
+import { byteCountOf, readAnswer, requestPdu, type Answer } from './modbus-pdu.js';
 
 /** Bytes of an answer that are kept; the longest frame has 256 (MODBUS over Serial Line V1.02, 2.5.1). */
 const kept = 512;
@@ -64,23 +64,18 @@ export class RtuFraming implements ModbusFraming {
     this.#look(block, sink);
   }
 
+  holdsAnswer(block: Block, bytes: Uint8Array): boolean {
+    return findAnswer(block, bytes, bytes.length).answer !== null;
+  }
+
   #look(block: Block, sink: FramingSink): void {
-    const bytes = this.#bytes;
-    const end = this.#length;
-    for (let from = 0; from + 5 <= end; from++) {
-      const length = frameLength(block, bytes, from);
-      if (length === 0 || from + length > end) continue;
-      if (modbusCrc(bytes, from, from + length) !== 0) {
-        if (from === 0) this.#spoilt = true;
-        continue;
-      }
-      const answer = readAnswer(block, Uint8Array.from(bytes.subarray(from + 1, from + length - 2)));
-      if (answer === null) continue;
-      const around = Uint8Array.from([...bytes.subarray(0, from), ...bytes.subarray(from + length, end)]);
-      this.close();
-      if (around.length > 0) sink.unasked(around);
-      return sink.answer(answer);
-    }
+    const { answer, from, to, spoilt } = findAnswer(block, this.#bytes, this.#length);
+    this.#spoilt = spoilt;
+    if (answer === null) return;
+    const around = Uint8Array.from([...this.#bytes.subarray(0, from), ...this.#bytes.subarray(to, this.#length)]);
+    this.close();
+    if (around.length > 0) sink.unasked(around);
+    sink.answer(answer);
   }
 
   #dropEcho(): void {
@@ -90,6 +85,23 @@ export class RtuFraming implements ModbusFraming {
     this.#length -= length;
     this.#request = new Uint8Array(0);
   }
+}
+
+/** The first whole answer among the bytes; `spoilt` where they begin with one whose checksum is wrong. */
+function findAnswer(block: Block, bytes: Uint8Array, end: number): { answer: Answer | null; from: number; to: number; spoilt: boolean } {
+  let spoilt = false;
+  for (let from = 0; from + 5 <= end; from++) {
+    const length = frameLength(block, bytes, from);
+    const to = from + length;
+    if (length === 0 || to > end) continue;
+    if (modbusCrc(bytes, from, to) !== 0) {
+      spoilt ||= from === 0;
+      continue;
+    }
+    const answer = readAnswer(block, Uint8Array.from(bytes.subarray(from + 1, to - 2)));
+    if (answer !== null) return { answer, from, to, spoilt };
+  }
+  return { answer: null, from: 0, to: 0, spoilt };
 }
 
 /** Bytes of the answer that begins here, checksum and all; 0 where none does. */

@@ -2,7 +2,7 @@ import type { Fault, Notice } from './driver.js';
 import type { Block } from './modbus-blocks.js';
 import type { FramingSink, ModbusFraming } from './modbus-framing.js';
 import { bytesOf, type Answer, type Refusal } from './modbus-pdu.js';
-import { decodeValue } from './modbus-values.js';
+import { decodeValue, isBitTable } from './modbus-values.js';
 import { pollSkipped } from './poll-skipped.js';
 import type { LinkSession, SessionSink } from './run-session.js';
 import { SlaveRest } from './slave-rest.js';
@@ -21,9 +21,12 @@ export interface ModbusTiming {
 const spoiltWait = 0.05;
 
 /**
- * One opening of a Modbus link: all blocks in turn at each tick of the grid, one question at a time. On a line whose
- * answers carry no number nothing is asked after a time-out until the line has been quiet for the answer time: what
- * comes late is thrown away and counted, and never taken for the next answer.
+ * One opening of a Modbus link: all blocks in turn at each tick of the grid, one question at a time.
+ *
+ * On a line whose answers carry no number a late one must not be taken for the next. After a time-out nothing is asked
+ * until the line has been quiet for the answer time; what came is thrown away and counted. Where the late answer was
+ * not among it, it may still come: then the slave is asked for something else first, whose answer has another length.
+ * A slave answers in order, so once that is there nothing older can follow.
  */
 export class ModbusSession implements LinkSession, FramingSink {
   readonly #grid: TickGrid;
@@ -31,7 +34,9 @@ export class ModbusSession implements LinkSession, FramingSink {
   #time: number;
   /** Place of the next block of the round; beyond the last when the round is over. */
   #next: number;
-  #open: { readonly block: Block; readonly askedAt: number } | null = null;
+  #open: { readonly block: Block; readonly askedAt: number; readonly probeFor?: Block } | null = null;
+  /** Slaves that owe an answer, with the question. */
+  readonly #owed = new Map<number, Block>();
   /** s, no question before. */
   #quietUntil = -Infinity;
   #emptying = false;
@@ -86,8 +91,15 @@ export class ModbusSession implements LinkSession, FramingSink {
   }
 
   answer(answer: Answer): void {
+    const probe = this.#open?.probeFor;
     const block = this.#answered();
     if (block === null) return;
+    if (probe !== undefined) {
+      // It took the place of a question in this round, which is asked again in the next.
+      this.#owed.delete(block.unitId);
+      this.sink.receive(pollSkipped(this.#time, 1));
+      return;
+    }
     if (answer.kind === 'refusal') return this.#refusal(block, answer.refusal);
     this.#refused.delete(block);
     const time = this.#time;
@@ -128,9 +140,12 @@ export class ModbusSession implements LinkSession, FramingSink {
       const block = this.blocks[this.#next++];
       if (block === undefined || this.#rest.rests(block.unitId, this.#time)) continue;
       this.#emptying = false;
+      this.#settle();
       this.#tellUnused();
-      this.#open = { block, askedAt: this.#time };
-      this.sink.send(this.framing.ask(block));
+      const owed = this.#owed.get(block.unitId);
+      const question = owed === undefined ? block : otherLength(owed);
+      this.#open = { block: question, askedAt: this.#time, ...(owed !== undefined && { probeFor: block }) };
+      this.sink.send(this.framing.ask(question));
     }
   }
 
@@ -141,13 +156,23 @@ export class ModbusSession implements LinkSession, FramingSink {
     return block;
   }
 
-  #unanswered(block: Block): void {
+  /** Whether a late answer was among what came meanwhile. */
+  #settle(): void {
+    if (this.#owed.size === 0 || this.#unused.length === 0) return;
+    const came = Buffer.concat(this.#unused);
+    for (const [unitId, block] of this.#owed) if (this.framing.holdsAnswer(block, came)) this.#owed.delete(unitId);
+  }
+
+  #unanswered(asked: Block): void {
+    const probe = this.#open?.probeFor;
+    const block = probe ?? asked;
     const spoilt = this.framing.spoilt;
     const came = this.framing.close();
     this.#open = null;
     if (came.length === 0) this.#rest.silent(block.unitId, this.#time);
     if (!this.framing.numbered && !spoilt) {
       this.#emptying = true;
+      if (probe === undefined) this.#owed.set(block.unitId, block);
       this.#quietUntil = (came.length > 0 ? this.#lastByte : this.#time) + this.timing.answerWithin;
     }
     this.#fault(block, spoilt ? 'checksum' : came.length > 0 ? 'malformed' : 'no-answer', hex(came));
@@ -179,6 +204,12 @@ export class ModbusSession implements LinkSession, FramingSink {
   #drop(why: 'unasked' | 'cut-off', bytes: Uint8Array): void {
     this.sink.receive({ kind: 'dropped', time: this.#time, raw: hex(bytes), why });
   }
+}
+
+/** A question to the same place whose answer has another length. It may be refused: that is an answer, too. */
+function otherLength(block: Block): Block {
+  const count = isBitTable(block.table) ? block.count + 8 : block.count > 1 ? block.count - 1 : 2;
+  return { ...block, count, values: [] };
 }
 
 const hex = (bytes: Uint8Array): string => Buffer.from(bytes).toString('hex').toUpperCase();

@@ -35,6 +35,11 @@ export class TcpFraming implements ModbusFraming {
     return new Uint8Array(0);
   }
 
+  /** Answers carry numbers: none is ever owed. */
+  holdsAnswer(): boolean {
+    return false;
+  }
+
   push(chunk: Uint8Array, sink: FramingSink): void {
     this.#bytes = this.#bytes.length === 0 ? Buffer.from(chunk) : Buffer.concat([this.#bytes, chunk]);
     while (this.#bytes.length >= header) {
