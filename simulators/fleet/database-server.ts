@@ -26,6 +26,8 @@ bind-address = "127.0.0.1:${control}"
   dir = "${folder}/data"
   wal-dir = "${folder}/wal"
   index-version = "tsi1"
+  cache-snapshot-write-cold-duration = "3s"
+  compact-full-write-cold-duration = "5s"
 [http]
   bind-address = "127.0.0.1:${port}"
   log-enabled = false
@@ -105,14 +107,27 @@ export class DatabaseServer {
     this.child?.kill('SIGCONT');
   }
 
-  /** bytes on the disk once everything is there and merged. */
-  async size(): Promise<number> {
+  /** bytes on the disk, once everything is there and merged: of the data, and of what is kept beside it. The database is stopped. */
+  async size(): Promise<{ data: number; beside: number }> {
     if (this.engine === 'victoria-metrics') for (const action of ['flush', 'merge']) await fetch(new URL(`/internal/force_${action}`, this.url));
-    await new Promise((resolve) => setTimeout(resolve, 3000));
-    // A stopped database has written all it holds.
+    const isData = (name: string) => (this.engine === 'influxdb' ? name.endsWith('.tsm') : name.startsWith('vm/data/'));
+    const measured = () => {
+      const sizes = { data: 0, beside: 0 };
+      for (const name of readdirSync(this.folder, { recursive: true, encoding: 'utf8' })) {
+        const found = statSync(join(this.folder, name), { throwIfNoEntry: false });
+        // What is really taken: a file may be longer than the blocks it has.
+        if (found?.isFile() === true) sizes[isData(name) ? 'data' : 'beside'] += found.blocks * 512;
+      }
+      return sizes;
+    };
+    // A log that is still to be made into data files counts as neither: wait until nothing changes any more.
+    for (let [last, since, begun] = ['', 0, performance.now()]; performance.now() - since < 15_000 && performance.now() - begun < 120_000; ) {
+      await new Promise((resolve) => setTimeout(resolve, 500));
+      const now = JSON.stringify(measured());
+      if (now !== last) [last, since] = [now, performance.now()];
+    }
     await this.stop();
-    const names = readdirSync(this.folder, { recursive: true, encoding: 'utf8' });
-    return names.reduce((sum, name) => sum + (statSync(join(this.folder, name), { throwIfNoEntry: false })?.size ?? 0), 0);
+    return measured();
   }
 
   async end(): Promise<void> {

@@ -15,8 +15,8 @@ try {
     const server = await DatabaseServer.begin(engine);
     try {
       const { points, pointsPerSecond, differences } = await fleet.feed(server);
-      const bytes = await server.size();
-      console.log(`\n${engine}: ${size.benches} benches, ${points} points, ${Math.round(pointsPerSecond)} points/s, ${(bytes / 2 ** 20).toFixed(1)} MiB on disk, ${(bytes / points).toFixed(2)} bytes a point`);
+      const { data, beside } = await server.size();
+      console.log(`\n${engine}: ${size.benches} benches, ${points} points, ${Math.round(pointsPerSecond)} points/s, ${(data / points).toFixed(2)} bytes a point, ${(beside / 2 ** 20).toFixed(1)} MiB besides`);
       for (const difference of differences) console.log(`  ${difference}`);
       if (differences.length === 0) console.log('  every point of every store is there, in order');
       else process.exitCode = 1;
