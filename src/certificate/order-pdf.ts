@@ -1,4 +1,4 @@
-import { drawCertificate, sheetFor } from './certificate-pdf.js';
+import { drawCertificate, footOf, sheetFor } from './certificate-pdf.js';
 import type { OrderContent } from './order-runs.js';
 import { resultLook } from './result-look.js';
 import { Sheet } from './sheet.js';
@@ -21,8 +21,17 @@ export async function orderPdf(content: OrderContent): Promise<Uint8Array> {
       kindOf(content, line.number), line.remark, line.attempt ?? '',
     ]),
   );
-  for (const run of runs) drawCertificate(sheet, run);
-  return sheet.end((page, pages) => [`Order ${order} · ${shop.name ?? 'Dwellkeeper'}`, `page ${page} of ${pages}`]);
+  const front = sheet.pages;
+  const ends = runs.map((run) => {
+    drawCertificate(sheet, run);
+    return { run, page: sheet.pages };
+  });
+  // A page that was taken out of the order must still say what it belongs to, and that it is no certificate.
+  const footAt = (page: number) => {
+    const end = page <= front ? undefined : ends.find((other) => page <= other.page);
+    return end === undefined ? '' : ` · ${footOf(end.run)}`;
+  };
+  return sheet.end((page, pages) => [`Order ${order}${footAt(page)}`, `page ${page} of ${pages}`]);
 }
 
 function summary({ assemblies, runs }: OrderContent): string {

@@ -212,6 +212,7 @@ describe('labels and batches', () => {
     expect(text).toMatch(/A17-001 PASS 2-\d+ /);
     expect(text).toMatch(/A17-002 RETEST ALONE 1-\d+ \(report\)/);
     expect(text).toContain('Report of a pressure test that was not passed');
+    expect(text).toMatch(/Order 4711 · NO CERTIFICATE · Report of a pressure test that was not passed 1-\d+ · run 1/);
     await expect(makeDocument(store, { kind: 'order', order: '0815', form: 'pdf' }, shop)).rejects.toThrow("order: '0815' is the order of no run that is over");
   });
 

@@ -71,7 +71,7 @@ describe('what an operator asks for', () => {
   ])('%s %s with %j is answered %d', async (method, path, body, status) => {
     const answer = await send(method, path, body);
     expect(answer.status).toBe(status);
-    if (status >= 400) expect(json(answer)).toMatchObject({ error: expect.stringMatching(/\S/) });
+    if (status >= 400) expect((json(answer) as { error: string }).error).toMatch(/\S/);
   });
 
   it.each<[string, number, string, RegExp]>([
