@@ -26,6 +26,8 @@ export interface ModbusFraming {
   close(): Uint8Array;
   /** True where a whole answer to this question is among the bytes. */
   holdsAnswer(block: Block, bytes: Uint8Array): boolean;
+  /** True where half a frame stands in a stream that cannot be entered in the middle. */
+  readonly stopped: boolean;
   /** True when a whole answer to the open question is here and its checksum is wrong. */
   readonly spoilt: boolean;
 }

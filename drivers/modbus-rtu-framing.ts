@@ -33,6 +33,9 @@ export class RtuFraming implements ModbusFraming {
   /** @param silence s */
   constructor(readonly silence: number) {}
 
+  /** Frames are found wherever they begin. */
+  readonly stopped = false;
+
   get spoilt(): boolean {
     return this.#spoilt;
   }

@@ -1,7 +1,7 @@
 import type { Fault, Notice } from './driver.js';
 import type { Block } from './modbus-blocks.js';
 import type { FramingSink, ModbusFraming } from './modbus-framing.js';
-import { bytesOf, type Answer, type Refusal } from './modbus-pdu.js';
+import { byteCountOf, bytesOf, type Answer, type Refusal } from './modbus-pdu.js';
 import { decodeValue, isBitTable } from './modbus-values.js';
 import { pollSkipped } from './poll-skipped.js';
 import type { LinkSession, SessionSink } from './run-session.js';
@@ -17,6 +17,8 @@ export interface ModbusTiming {
   readonly settleAfterOpen: number;
 }
 
+/** s of silence before a question whose answer would look like the one before it: that one may come a second time. */
+const twinSilence = 0.02;
 /** s without a byte after which a spoilt answer is over. */
 const spoiltWait = 0.05;
 
@@ -26,7 +28,7 @@ const spoiltWait = 0.05;
  * On a line whose answers carry no number a late one must not be taken for the next. After a time-out nothing is asked
  * until the line has been quiet for the answer time; what came is thrown away and counted. Where the late answer was
  * not among it, it may still come: then the slave is asked for something else first, whose answer has another length.
- * A slave answers in order, so once that is there nothing older can follow.
+ * A slave answers in order, so once that is there nothing older can follow, and the question itself is asked again.
  */
 export class ModbusSession implements LinkSession, FramingSink {
   readonly #grid: TickGrid;
@@ -35,6 +37,10 @@ export class ModbusSession implements LinkSession, FramingSink {
   /** Place of the next block of the round; beyond the last when the round is over. */
   #next: number;
   #open: { readonly block: Block; readonly askedAt: number; readonly probeFor?: Block } | null = null;
+  /** Slaves that were silent in this round. */
+  readonly #failed = new Set<number>();
+  /** The last question. */
+  #last: Block | null = null;
   /** Slaves that owe an answer, with the question. */
   readonly #owed = new Map<number, Block>();
   /** s, no question before. */
@@ -79,7 +85,10 @@ export class ModbusSession implements LinkSession, FramingSink {
       const begins = this.#open === null && this.#next >= this.blocks.length && time >= this.#quietUntil;
       const left = begins ? ticks - 1 : ticks;
       if (left > 0) this.sink.receive(pollSkipped(time, left));
-      if (begins) this.#next = 0;
+      if (begins) {
+        this.#next = 0;
+        this.#failed.clear();
+      }
     }
     this.#ask();
   }
@@ -95,9 +104,8 @@ export class ModbusSession implements LinkSession, FramingSink {
     const block = this.#answered();
     if (block === null) return;
     if (probe !== undefined) {
-      // It took the place of a question in this round, which is asked again in the next.
       this.#owed.delete(block.unitId);
-      this.sink.receive(pollSkipped(this.#time, 1));
+      this.#next--;
       return;
     }
     if (answer.kind === 'refusal') return this.#refusal(block, answer.refusal);
@@ -127,7 +135,9 @@ export class ModbusSession implements LinkSession, FramingSink {
   }
 
   get #clearAt(): number {
-    return Math.max(this.#quietUntil, this.#lastByte + this.framing.silence);
+    const next = this.blocks[this.#next];
+    const twins = !this.framing.numbered && this.#last !== null && next !== undefined && next !== this.#last && looksAlike(this.#last, next);
+    return Math.max(this.#quietUntil, this.#lastByte + (twins ? Math.max(twinSilence, this.framing.silence) : this.framing.silence));
   }
 
   #deadline(askedAt: number): number {
@@ -143,8 +153,14 @@ export class ModbusSession implements LinkSession, FramingSink {
       this.#settle();
       this.#tellUnused();
       const owed = this.#owed.get(block.unitId);
+      if (owed !== undefined && this.#failed.has(block.unitId)) {
+        // It was silent a moment ago: the other slaves shall not wait for it a second time.
+        this.#fault(block, 'no-answer', '');
+        continue;
+      }
       const question = owed === undefined ? block : otherLength(owed);
       this.#open = { block: question, askedAt: this.#time, ...(owed !== undefined && { probeFor: block }) };
+      this.#last = question;
       this.sink.send(this.framing.ask(question));
     }
   }
@@ -172,10 +188,12 @@ export class ModbusSession implements LinkSession, FramingSink {
     if (came.length === 0) this.#rest.silent(block.unitId, this.#time);
     if (!this.framing.numbered && !spoilt) {
       this.#emptying = true;
+      this.#failed.add(block.unitId);
       if (probe === undefined) this.#owed.set(block.unitId, block);
       this.#quietUntil = (came.length > 0 ? this.#lastByte : this.#time) + this.timing.answerWithin;
     }
     this.#fault(block, spoilt ? 'checksum' : came.length > 0 ? 'malformed' : 'no-answer', hex(came));
+    if (this.framing.stopped) this.lost('stopped in the middle of an answer');
   }
 
   #refusal(block: Block, { code, words, fault }: Refusal): void {
@@ -205,6 +223,9 @@ export class ModbusSession implements LinkSession, FramingSink {
     this.sink.receive({ kind: 'dropped', time: this.#time, raw: hex(bytes), why });
   }
 }
+
+/** An answer to one could be taken for an answer to the other. */
+const looksAlike = (a: Block, b: Block): boolean => a.unitId === b.unitId && a.functionCode === b.functionCode && byteCountOf(a) === byteCountOf(b);
 
 /** A question to the same place whose answer has another length. It may be refused: that is an answer, too. */
 function otherLength(block: Block): Block {

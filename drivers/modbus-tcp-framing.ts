@@ -22,6 +22,10 @@ export class TcpFraming implements ModbusFraming {
     this.#number = first - 1;
   }
 
+  get stopped(): boolean {
+    return this.#bytes.length > 0;
+  }
+
   ask(block: Block): Uint8Array {
     this.#block = block;
     this.#number = (this.#number + 1) & 0xffff;
