@@ -14,7 +14,9 @@ export class FakeServer {
   readonly stored: string[] = [];
   /** Number of lines of every write, whatever the answer. */
   readonly sizes: number[] = [];
-  /** Headers of the newest request. */
+  /** Paths asked for. */
+  readonly paths = new Set<string>();
+  /** Login of the newest request. */
   authorization: string | undefined;
 
   private constructor(
@@ -29,7 +31,8 @@ export class FakeServer {
       request.on('end', () => {
         fake.authorization = request.headers.authorization;
         const { pathname } = new URL(request.url ?? '', 'http://host');
-        if (pathname !== '/write') {
+        fake.paths.add(pathname);
+        if (!pathname.endsWith('/write')) {
           response.setHeader('content-type', 'application/json');
           response.end(JSON.stringify({ results: [{ series: [{ name: 'databases', columns: ['name'], values: [[database], ['_internal']] }] }] }));
           return;

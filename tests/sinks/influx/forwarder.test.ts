@@ -120,6 +120,16 @@ describe('a forwarder', () => {
     }
   });
 
+  it('writes below the path of its address, as the cluster of VictoriaMetrics wants it', async () => {
+    const source = new ForwardedStore();
+    source.samples(100, 100);
+    const fake = await FakeServer.begin(() => ({ status: 204 }));
+    const forwarder = forwarding(source.path, { url: new URL('/insert/0/influx/', fake.url) });
+    await until('all is forwarded', () => isUpToDate(forwarder));
+    expect([...fake.paths].sort()).toEqual(['/insert/0/influx/query', '/insert/0/influx/write']);
+    expect(fake.stored.length).toBe(100);
+  });
+
   it('takes a smaller part where one is too large', async () => {
     const source = new ForwardedStore();
     source.samples(100, 1000);
