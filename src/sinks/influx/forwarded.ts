@@ -40,8 +40,6 @@ const longBehind = 60;
 /** Keeps count of what a forwarder did, and puts it into words. */
 export class Forwarded {
   waiting: Waiting = { samples: 0, bytes: 0, seconds: 0 };
-  /** Why the cursor could not be kept; `null` while it is. */
-  cursorTrouble: string | null = null;
   private trouble: { readonly why: string; readonly since: number; readonly now: number } | null = null;
   private delivered = 0;
   private refused = 0;

@@ -65,6 +65,7 @@ export class Forwarder {
   private cursor: Cursor;
   private trail: Trail;
   private failingSince = 0;
+  private unsaved = false;
   private engine: Engine | null = null;
   private pending: Pending | null = null;
   private failures = 0;
@@ -176,15 +177,16 @@ export class Forwarder {
     this.pending = null;
   }
 
-  /** A save that fails is made good by the next one; until then more is sent again after a crash. */
+  /** A save that fails, on a full disk or while the store is held, is tried again; until then more is sent again after a crash. */
   private keepSettled(): void {
-    const settled = this.trail.settle(performance.now());
-    if (settled === null) return;
+    const moved = this.trail.settle(performance.now());
+    if (!moved && !this.unsaved) return;
     try {
-      this.setup.spool.save(settled);
-      this.forwarded.cursorTrouble = null;
+      this.setup.spool.save(this.trail.base);
+      this.unsaved = false;
     } catch (error) {
-      this.forwarded.cursorTrouble = error instanceof Error ? error.message : String(error);
+      if (!this.unsaved) this.setup.log.warn({ target: this.setup.target }, `how far the store is forwarded could not be noted (${error instanceof Error ? error.message : String(error)})`);
+      this.unsaved = true;
     }
   }
 

@@ -20,6 +20,11 @@ export class Trail {
     this.spacing = time / 60;
   }
 
+  /** The newest cursor that has settled. */
+  get base(): Cursor {
+    return this.settled;
+  }
+
   /** What lies before `cursor` was acknowledged at `now` (ms, monotonic). */
   add(cursor: Cursor, now: number): void {
     const before = this.waiting.at(-2);
@@ -28,15 +33,14 @@ export class Trail {
     this.waiting.push({ at: now, cursor });
   }
 
-  /** The newest cursor that can be trusted at `now`; `null` when it is the same as at the last call. */
-  settle(now: number): Cursor | null {
-    let moved = false;
+  /** Lets settle what has waited long enough at `now`. @returns whether `base` is another than before */
+  settle(now: number): boolean {
+    const before = this.settled;
     for (let first = this.waiting[0]; first !== undefined && now - first.at >= this.time; first = this.waiting[0]) {
       this.settled = first.cursor;
       this.waiting.shift();
-      moved = true;
     }
-    return moved ? this.settled : null;
+    return this.settled !== before;
   }
 
   /** The database may have forgotten what was not settled. @returns where to go on from */
