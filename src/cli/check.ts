@@ -1,19 +1,22 @@
 import { Command } from 'commander';
 import { parseBench } from '../acquisition/bench-file.js';
+import { localDay, localZone } from '../acquisition/calibration-due.js';
 import { channelKeys, channelSchema } from '../acquisition/channel-config.js';
+import { ownLink } from '../acquisition/links.js';
+import { suspicionsOf } from '../acquisition/suspicions.js';
 import { describeImport } from '../core/import/describe-import.js';
 import { importTrace } from '../core/import/import-trace.js';
 import { parsePlan } from '../core/plan.js';
 import { ProblemGatherer } from '../core/problem-gatherer.js';
 import { InputError, problemLine, problemsOf, type Problem } from '../core/problems.js';
-import { parseThresholds } from '../core/thresholds.js';
+import { parseThresholds, standardThresholds } from '../core/thresholds.js';
 import { signerOfFile } from '../records/key-files.js';
 import { waysOf } from '../sinks/alerts/alerts.js';
 import { badInput } from './exit-codes.js';
 import { fileKind, type FileKind } from './file-kind.js';
 import { importOptionsOf, withImportFlags, type ImportFlags } from './import-flags.js';
 import { readBytes } from '../files/input-file.js';
-import { readYamlFile } from '../files/yaml-file.js';
+import { readYamlFile, type YamlFile } from '../files/yaml-file.js';
 
 interface Flags extends ImportFlags {
   readonly json?: true;
@@ -25,6 +28,8 @@ interface Checked {
   readonly kind: FileKind | 'trace' | null;
   readonly ok: boolean;
   readonly problems: readonly Problem[];
+  /** What is possible and looks like a mistake; absent where nothing does. */
+  readonly warnings?: readonly Problem[];
   /** How a trace was read, one sentence each. */
   readonly details: readonly string[];
 }
@@ -35,7 +40,7 @@ export function checkCommand(): Command {
     .description('explain every error in bench, plan, thresholds and trace files')
     .argument('<file...>', 'YAML files of any of these kinds (told apart by their content) and traces (.csv, .tsv, .txt, .dat)')
     .option('--json', 'print what was found as JSON')
-    .addHelpText('after', '\nExit code: 0 when all are right, 2 when any is not.\n\nExample:\n  dwellkeeper check bench.yaml plan.yaml thresholds.yaml');
+    .addHelpText('after', '\nWhat is possible and looks like a mistake is a warning.\nExit code: 0 when all are right, warnings or not; 2 when any is not.\n\nExample:\n  dwellkeeper check bench.yaml plan.yaml thresholds.yaml');
   return withImportFlags(command).action((files: string[], flags: Flags) => {
     const checked = files.map((file) => check(file, flags));
     if (flags.json) console.log(JSON.stringify(checked));
@@ -56,7 +61,8 @@ function check(file: string, flags: Flags): Checked {
     const yaml = readYamlFile(file);
     kind = fileKind(yaml.value, file);
     yaml.check<unknown>({ bench: checkBench, channel: checkChannel, plan: parsePlan, thresholds: parseThresholds }[kind]);
-    return { file, kind, ok: true, problems: [], details: [] };
+    const warnings = warningsOf(yaml, kind);
+    return { file, kind, ok: true, problems: [], ...(warnings.length > 0 && { warnings }), details: [] };
   } catch (error) {
     if (!(error instanceof InputError)) throw error;
     return { file, kind, ok: false, problems: error.problems, details: [] };
@@ -78,7 +84,34 @@ function checkChannel(value: unknown, source: string): void {
   if (!found.success) throw new InputError(source, problemsOf(found.error, value, channelKeys));
 }
 
-function tell({ file, kind, ok, problems, details }: Checked): void {
+/** With their lines, by the way that problems get theirs. */
+function warningsOf(yaml: YamlFile, kind: FileKind): readonly Problem[] {
+  try {
+    yaml.check((value, source) => {
+      const found = suspiciousIn(value, source, kind);
+      if (found.length > 0) throw new InputError(source, found);
+    });
+    return [];
+  } catch (error) {
+    if (!(error instanceof InputError)) throw error;
+    return error.problems;
+  }
+}
+
+function suspiciousIn(value: unknown, source: string, kind: FileKind): Problem[] {
+  const common = { today: localDay(Date.now(), localZone()), spikeWidth: standardThresholds.spikeWidth };
+  if (kind === 'channel') {
+    const channel = channelSchema.parse(value);
+    return suspicionsOf({ ...common, links: [ownLink(channel)], channels: [{ name: channel.channel, place: '', written: value }] });
+  }
+  if (kind !== 'bench') return [];
+  const { links, channels } = parseBench(value, source);
+  const written = (value as { readonly channels: readonly unknown[] }).channels;
+  return suspicionsOf({ ...common, links, channels: channels.map(({ channel }, i) => ({ name: channel, place: `channels.${i}`, written: written[i] })) });
+}
+
+function tell({ file, kind, ok, problems, warnings = [], details }: Checked): void {
+  for (const warning of warnings) console.error(`warning: ${problemLine(file, warning)}`);
   if (ok) console.log([`${file}: a ${kind === 'thresholds' ? 'thresholds file' : kind} without errors`, ...details.map((detail) => `  ${detail}`)].join('\n'));
   else console.error(problems.map((problem) => problemLine(file, problem)).join('\n'));
 }

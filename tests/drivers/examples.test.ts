@@ -2,19 +2,27 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { parse } from 'yaml';
 import { drivers } from '../../drivers/index.js';
+import { parseBench } from '../../src/acquisition/bench-file.js';
 import { channelKeys, channelSchema } from '../../src/acquisition/channel-config.js';
 import { problemsOf } from '../../src/core/problems.js';
 import { benchLink } from '../acquisition/bench-link.js';
 import { bytesOf, hexOf, rtu } from './modbus-link.js';
 
 const folder = new URL('../../drivers/examples/', import.meta.url);
-const examples = readdirSync(folder).map((name) => [name, parse(readFileSync(new URL(name, folder), 'utf8')) as Record<string, unknown>] as const);
+const files = readdirSync(folder).map((name) => [name, parse(readFileSync(new URL(name, folder), 'utf8')) as Record<string, unknown>] as const);
+/** Entries of `channels`; the others are whole bench files. */
+const examples = files.filter(([, written]) => written['bench'] === undefined);
 const example = (wanted: string) => examples.find(([name]) => name === wanted)?.[1] ?? {};
 
 describe('the commented examples', () => {
   it.each(examples)('%s is right as it stands', (_name, written) => {
     const found = channelSchema.safeParse(written);
     expect(found.success ? [] : problemsOf(found.error, written, channelKeys)).toEqual([]);
+  });
+  it.each(files.filter(([, written]) => written['bench'] !== undefined))('%s is right as it stands', (_name, written) => {
+    const bench = parseBench(written, 'bench.yaml');
+    expect(bench.channels.length).toBeGreaterThan(1);
+    expect(bench.links.flatMap(({ contacts }) => contacts.map(({ contact }) => contact))).toEqual(['lid', 'pump', 'vent']);
   });
   it('show every driver', () => {
     const shown = examples.map(([, written]) => (written['input'] as { driver: string }).driver);
