@@ -5,6 +5,7 @@ import type { Wiring } from '../../drivers/wiring.js';
 import { acquireLink, type Acquired, type AcquiredSample } from '../acquisition/acquire.js';
 import type { Bench } from '../acquisition/bench-file.js';
 import type { Channel } from '../acquisition/channel-config.js';
+import { conversionOf } from '../acquisition/conversion-of.js';
 import { judgedChannel, onManifold } from '../acquisition/judged-channel.js';
 import { RunReader, type ReaderSetup } from '../core/run-reader.js';
 import type { Instrument, Mark } from '../core/trace.js';
@@ -128,8 +129,9 @@ export class BenchDaemon {
     const { store, notices } = openStore(bench.store, { software, now: () => this.time.wall(), ...(signer && { signer }) });
     this.store = store;
     for (const { code, sentence } of notices) this.board.put(code, 'alarm', sentence);
-    const channels = new Map(bench.channels.map(({ channel, unit }) => [channel, store.channel(bench.name, channel, unit).id]));
-    this.clock = new TraceClock(this.time, clockStartOf(store, channels.values(), this.time.wall()));
+    const channels = new Map(bench.channels.map((channel) => [channel.channel, { id: store.channel(bench.name, channel.channel, channel.unit).id, conversion: conversionOf(channel) }]));
+    const idOf = ({ channel }: Channel): number => channels.get(channel)?.id ?? 0;
+    this.clock = new TraceClock(this.time, clockStartOf(store, bench.channels.map(idOf), this.time.wall()));
     this.state.anchor = this.clock.anchor();
     const recorder = new Recorder({
       store,
@@ -150,11 +152,11 @@ export class BenchDaemon {
     this.state.recording = true;
     this.feed.attach(recorder);
     const left = this.manifold.flatMap((channel) => {
-      const found = openRunOf(store, channels.get(channel.channel) ?? 0);
+      const found = openRunOf(store, idOf(channel));
       return found === null ? [] : [{ channel, found }];
     })[0];
     if (left === undefined) this.read();
-    else this.resume(left.found, left.channel, channels.get(left.channel.channel) ?? 0, recorder);
+    else this.resume(left.found, left.channel, idOf(left.channel), recorder);
     for (const link of bench.links) {
       this.running.add(
         acquireLink(link, this.setup.wiring, this.channelClock()).subscribe({

@@ -1,4 +1,5 @@
 import type { AcquiredSample } from '../acquisition/acquire.js';
+import type { Conversion } from '../core/conversion.js';
 import type { Plan } from '../core/plan.js';
 import type { ReadingStretch } from '../core/reading-stretch.js';
 import type { FinishedRun } from '../core/run-reader.js';
@@ -19,11 +20,17 @@ export interface RecorderNews {
   trouble(sentence: string | null): void;
 }
 
+/** A channel as it is recorded. */
+export interface RecordedChannel {
+  readonly id: number;
+  readonly conversion: Conversion;
+}
+
 export interface RecorderSetup {
   readonly store: Store;
   readonly bench: string;
-  /** Names of the channels, with their ids in the store. */
-  readonly channels: ReadonlyMap<string, number>;
+  /** Names of the channels, with their ids in the store and how their readings become pressure. */
+  readonly channels: ReadonlyMap<string, RecordedChannel>;
   /** Of the live feed: all sessions share the store's clock. */
   readonly session: string;
   readonly anchor: WallAnchor;
@@ -47,14 +54,14 @@ export class Recorder implements Archive {
   constructor(private readonly setup: RecorderSetup) {
     const { store, channels, anchor } = setup;
     this.store = store;
-    this.judged = [...channels.values()][0] ?? 0;
-    for (const [name, id] of channels) this.writers.set(name, store.beginSegment(id, anchor));
+    this.judged = [...channels.values()][0]?.id ?? 0;
+    for (const [name, { id, conversion }] of channels) this.writers.set(name, store.beginSegment(id, anchor, conversion));
     this.keeper = new RunKeeper(store, (run) => this.recorded(run), (error) => this.refused(error));
   }
 
   /** Runs are judged by this channel from now on. */
   judgeBy(channel: string): void {
-    this.judged = this.setup.channels.get(channel) ?? this.judged;
+    this.judged = this.setup.channels.get(channel)?.id ?? this.judged;
   }
 
   /** A sample of a channel; `value` is the reading before scaling and calibration. */
@@ -70,7 +77,7 @@ export class Recorder implements Archive {
   /** The calendar was set or the machine slept: times from here on have another anchor. */
   segment(anchor: WallAnchor): void {
     try {
-      for (const [name, id] of this.setup.channels) this.writers.set(name, this.store.beginSegment(id, anchor));
+      for (const [name, { id, conversion }] of this.setup.channels) this.writers.set(name, this.store.beginSegment(id, anchor, conversion));
     } catch (error) {
       // The old writer goes on; only the calendar of what follows is off by the step, and the mark tells of it.
       this.refused(error);

@@ -1,5 +1,7 @@
 import { crc32 } from 'node:zlib';
 import { ByteReader, ByteWriter } from './bytes.js';
+import type { Conversion } from '../core/conversion.js';
+import { readByConversion, writeByConversion } from './conversion-code.js';
 import { readColumn, readDoubles, writeColumn, writeDoubles } from './column-codec.js';
 
 /** Samples column by column, in the order received. Equal lengths. */
@@ -9,6 +11,8 @@ export interface Samples {
   /** `Flag` bits. */ readonly flags: Uint8Array;
   /** The reading before any calibration, in the instrument's own unit; `null` where it was not given. */
   readonly raw: Float64Array | null;
+  /** How the pressures follow from the raw readings, where that is known. */
+  readonly conversion?: Conversion;
 }
 
 /** A block that cannot be read: damaged, or written by a later version. */
@@ -23,6 +27,10 @@ const rawBeside = 1;
 const pressureByRaw = 2;
 /** No calibration: the pressure is the raw reading. */
 const pressureIsRaw = 3;
+/** The pressure follows from the raw reading by a conversion that is kept beside it. */
+const pressureByConversion = 4;
+/** Distinct readings up to which a table is shorter than a conversion. */
+const shortTable = 12;
 
 /**
  * Packs samples without losing a bit of any double (NaN stays NaN, whatever its payload).
@@ -37,9 +45,12 @@ export function encodeBlock(samples: Samples): Uint8Array {
   writeColumn(out, time, 'drifting');
   const same = raw?.every((value, i) => Object.is(value, pressure[i])) ?? false;
   const table = raw && !same ? pressureTable(raw, pressure) : null;
-  out.byte(raw === null ? rawAbsent : same ? pressureIsRaw : table ? pressureByRaw : rawBeside);
+  const converted = raw && !same && !(table && table.length <= shortTable) ? byConversion(samples, raw) : null;
+  out.byte(raw === null ? rawAbsent : same ? pressureIsRaw : converted ? pressureByConversion : table ? pressureByRaw : rawBeside);
   if (raw) writeColumn(out, raw, 'level');
-  if (table) {
+  if (converted) {
+    out.raw(converted);
+  } else if (table) {
     out.varint(table.length);
     writeDoubles(out, table);
   } else if (!same) {
@@ -64,16 +75,23 @@ export function decodeBlock(block: Uint8Array): Samples {
     const time = readColumn(from, count);
     const kind = from.byte();
     const raw = kind === rawAbsent ? null : readColumn(from, count);
-    return { time, raw, pressure: readPressure(from, kind, raw, count), flags: readRuns(from, count) };
+    return { time, raw, ...readPressure(from, kind, raw, count), flags: readRuns(from, count) };
   } catch (cause) {
     throw new DamagedBlock('a block of samples cannot be read', { cause });
   }
 }
 
-function readPressure(from: ByteReader, kind: number, raw: Float64Array | null, count: number): Float64Array {
-  if (kind === pressureIsRaw && raw) return raw.slice();
-  if (kind === pressureByRaw && raw) return lookUp(raw, readDoubles(from, from.varint()));
-  return readColumn(from, count);
+function readPressure(from: ByteReader, kind: number, raw: Float64Array | null, count: number): Pick<Samples, 'pressure' | 'conversion'> {
+  if (kind === pressureByConversion && raw) return readByConversion(from, raw);
+  if (kind === pressureIsRaw && raw) return { pressure: raw.slice() };
+  if (kind === pressureByRaw && raw) return { pressure: lookUp(raw, readDoubles(from, from.varint())) };
+  return { pressure: readColumn(from, count) };
+}
+
+/** The pressures as a conversion, packed; `null` where they do not follow from it. */
+function byConversion({ conversion, pressure }: Samples, raw: Float64Array): Uint8Array | null {
+  const out = new ByteWriter();
+  return conversion && writeByConversion(out, conversion, raw, pressure) ? out.done() : null;
 }
 
 /** The pressures in the order in which their raw readings first appear; `null` when that would not be shorter or not exact. */

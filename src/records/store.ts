@@ -1,4 +1,5 @@
 import type Database from 'better-sqlite3';
+import type { Conversion } from '../core/conversion.js';
 import type { FoundEvent, Outcome } from '../core/outcome.js';
 import { inputError } from '../core/problems.js';
 import type { ReadingStretch } from '../core/reading-stretch.js';
@@ -155,11 +156,12 @@ export class Store {
   /**
    * Begins a continuous stretch of recording: at the start, after the wall clock stepped, after the host slept.
    * The channel's earlier writer is flushed and must not be used again.
+   * @param conversion how the pressures follow from the raw readings: many digits are then kept once and not twice
    */
-  beginSegment(channel: number, anchor: Anchor): TraceWriter {
+  beginSegment(channel: number, anchor: Anchor, conversion?: Conversion): TraceWriter {
     this.writers.get(channel)?.flush();
     const segment = this.guarded(() => this.channels.beginSegment(channel, anchor));
-    const writer = new TraceWriter({ db: this.db, blocks: this.parts.blocks, channel, segment, limit: this.options.waitingLimit ?? 500_000 });
+    const writer = new TraceWriter({ db: this.db, blocks: this.parts.blocks, channel, segment, limit: this.options.waitingLimit ?? 500_000, ...(conversion && { conversion }) });
     this.writers.set(channel, writer);
     this.anchors.set(channel, anchor);
     return writer;

@@ -1,4 +1,5 @@
 import type Database from 'better-sqlite3';
+import type { Conversion } from '../core/conversion.js';
 import type { Mark, MarkKind, Trace } from '../core/trace.js';
 import { DamagedBlock, type Samples } from './block-codec.js';
 import type { BlockRow, BlockTable } from './block-table.js';
@@ -194,5 +195,13 @@ export function join(parts: readonly Samples[]): Samples {
     if (part.raw) raw?.set(part.raw, at);
     at += part.time.length;
   }
-  return { ...joined, raw };
+  const conversion = oneConversion(parts);
+  return { ...joined, raw, ...(conversion && { conversion }) };
+}
+
+/** The conversion of all parts, where they have the same. Others keep their pressures as they are. */
+function oneConversion(parts: readonly Samples[]): Conversion | undefined {
+  const known = parts.flatMap(({ conversion }) => conversion ?? []);
+  const [first] = known;
+  return first !== undefined && known.every((other) => JSON.stringify(other) === JSON.stringify(first)) ? first : undefined;
 }

@@ -1,4 +1,5 @@
 import type Database from 'better-sqlite3';
+import type { Conversion } from '../core/conversion.js';
 import type { Mark } from '../core/trace.js';
 import type { Samples } from './block-codec.js';
 import type { BlockTable } from './block-table.js';
@@ -29,6 +30,8 @@ export interface WriterSetup {
   readonly blocks: BlockTable;
   readonly channel: number;
   readonly segment: number;
+  /** How pressures follow from the raw readings, where that is known. */
+  readonly conversion?: Conversion;
   /** Samples that may wait in memory while the disk refuses; the oldest go first beyond that, and a gap is marked. */
   readonly limit: number;
 }
@@ -115,7 +118,12 @@ export class TraceWriter {
 
   /** What waits: samples and marks not yet in the file. */
   waiting(): { samples: Samples; marks: readonly Mark[] } {
-    return { samples: this.buffer.slice(0, this.buffer.length), marks: this.marks };
+    return { samples: this.slice(0, this.buffer.length), marks: this.marks };
+  }
+
+  private slice(from: number, to: number): Samples {
+    const { conversion } = this.setup;
+    return { ...this.buffer.slice(from, to), ...(conversion && { conversion }) };
   }
 
   private write(): number {
@@ -123,7 +131,7 @@ export class TraceWriter {
     let position = this.position;
     for (let from = 0; from < this.buffer.length; ) {
       const to = this.cut(from);
-      blocks.insert({ channel, segment, position, tier: 0 }, this.buffer.slice(from, to));
+      blocks.insert({ channel, segment, position, tier: 0 }, this.slice(from, to));
       position += to - from;
       from = to;
     }
