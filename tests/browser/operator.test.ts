@@ -123,7 +123,7 @@ describe('an operator at the page', () => {
     await until('the job', async () => (await text('job-words')) === 'Next run: order 4711 · Example Farm · 3 assemblies, A17-001 to A17-003 · J. Doe');
     bench.goodRun();
     await until('the question', async () => (await text('after-words')) === 'Run 1: what was seen?');
-    expect(await text('job-words')).toBe('Next run: no job details yet');
+    await until('room for the next job', async () => (await text('job-words')) === 'Next run: no job details yet');
     await page.getByRole('button', { name: 'Say what was seen' }).click();
     await until('the results', async () => (await page.locator('.assemblies li').count()) === 3);
     expect(await page.locator('.lacking').textContent()).toBe('Provisional, incomplete: visual finding.');

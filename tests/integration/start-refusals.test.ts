@@ -63,7 +63,15 @@ const refusals: readonly Refusal[] = [
   { name: 'no YAML', text: 'bench: [north\nunit: bar\n', says: [/^bench\.yaml: line \d: is not valid YAML: /] },
   { name: 'a mistyped key', bench: () => ({ tresholds: 'thresholds.yaml' }), says: [/^bench\.yaml: .*tresholds: unknown key; did you mean 'thresholds'\?$/] },
   { name: 'a channel without its range, and a unit that is none', bench: () => ({ unit: 'furlong' }), channel: () => ({ range: undefined }), says: [/unit: 'furlong' should be one of bar, /, /channels\.0\.range: missing/] },
-  { name: 'two channels', bench: () => ({ channels: [{}, {}] }), says: [/channels/] },
+  {
+    name: 'two empty channels',
+    bench: () => ({ channels: [{}, {}] }),
+    says: [0, 1].flatMap((k) => [
+      new RegExp(`^bench\\.yaml: .*channels\\.${k}\\.unit: missing`),
+      new RegExp(`^bench\\.yaml: .*channels\\.${k}\\.range: missing`),
+      new RegExp(`^bench\\.yaml: .*channels\\.${k}\\.input: missing; say where the channel is read`),
+    ]),
+  },
   { name: 'no plan file where one is named', bench: () => ({ plan: 'none.yaml' }), says: [/^none\.yaml: there is no such file$/] },
   {
     name: 'mistakes in bench, plan and thresholds, told in one go',

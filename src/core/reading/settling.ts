@@ -140,7 +140,7 @@ export function settledAt(s: SettlingState, set: SettlingSettings, since: number
   const error = Math.hypot(late.error, early.error);
   // A leak through an opening slackens a little as the pressure falls; settling slackens far more from window to window.
   const slope = Math.abs(late.slope);
-  const allowed = Math.max(error, slope > 2 * set.settleSlope ? 0.03 * slope : 0, 0.01 * set.settleSlope);
+  const allowed = Math.max(2 * error, slope > 2 * set.settleSlope ? 0.03 * slope : 0, 0.01 * set.settleSlope);
   return error <= 0.25 * set.settleSlope && Math.abs(late.slope - early.slope) <= allowed ? 'steady' : null;
 }
 
