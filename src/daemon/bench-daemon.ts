@@ -5,21 +5,21 @@ import type { Wiring } from '../../drivers/wiring.js';
 import { acquireLink, type Acquired, type AcquiredSample } from '../acquisition/acquire.js';
 import type { Bench } from '../acquisition/bench-file.js';
 import type { Channel } from '../acquisition/channel-config.js';
-import { conversionOf } from '../acquisition/conversion-of.js';
 import { judgedChannel, onManifold } from '../acquisition/judged-channel.js';
 import { RunReader, type ReaderSetup } from '../core/run-reader.js';
 import type { Instrument, Mark } from '../core/trace.js';
-import { fromBar } from '../core/units.js';
 import { relayRuns } from '../operators/relay-runs.js';
 import type { RunNews, TraceEntry } from '../operators/run-news.js';
 import type { Signer } from '../records/seal.js';
 import { openStore, type Store } from '../records/store.js';
-import type { BenchSetup } from '../server/bench-feed.js';
+import type { BenchSetup, WallAnchor } from '../server/bench-feed.js';
 import type { JudgingSetup } from './bench-setup.js';
+import { ClockWatch } from './clock-watch.js';
 import { clockStartOf, micro } from './clock-start.js';
 import { ContactBoard } from './contact-board.js';
 import { Doubts } from './doubts.js';
 import { instrumentOf } from './instrument.js';
+import { logLink } from './link-log.js';
 import { LinkNotices } from './link-notices.js';
 import type { BenchListener } from './bench-listener.js';
 import { Listeners } from './listeners.js';
@@ -28,7 +28,8 @@ import { NoticeBoard } from './notice-board.js';
 import { RangeWatch } from './range-watch.js';
 import { RecentSamples } from './recent-samples.js';
 import { Recorder } from './recorder.js';
-import { openRunOf, type LeftOpen } from './left-open.js';
+import { leftOpenOn, recordedChannels } from './recorded-channels.js';
+import type { LeftOpen } from './left-open.js';
 import { machineTime, TraceClock, type TimeSources } from './trace-clock.js';
 
 export interface DaemonSetup {
@@ -66,6 +67,7 @@ export class BenchDaemon {
   private readonly running = new Subscription();
   private reading = new Subscription();
   private clock: TraceClock;
+  private clocks: ClockWatch | null = null;
   private store: Store | null = null;
   private recorder: Recorder | null = null;
   /** What the present reader judges by, and what the next one will. */
@@ -129,10 +131,10 @@ export class BenchDaemon {
     const { store, notices } = openStore(bench.store, { software, now: () => this.time.wall(), ...(signer && { signer }) });
     this.store = store;
     for (const { code, sentence } of notices) this.board.put(code, 'alarm', sentence);
-    const channels = new Map(bench.channels.map((channel) => [channel.channel, { id: store.channel(bench.name, channel.channel, channel.unit).id, conversion: conversionOf(channel) }]));
-    const idOf = ({ channel }: Channel): number => channels.get(channel)?.id ?? 0;
-    this.clock = new TraceClock(this.time, clockStartOf(store, bench.channels.map(idOf), this.time.wall()));
+    const channels = recordedChannels(store, bench.name, bench.channels);
+    this.clock = new TraceClock(this.time, clockStartOf(store, [...channels.values()].map(({ id }) => id), this.time.wall()));
     this.state.anchor = this.clock.anchor();
+    this.clocks = new ClockWatch(this.clock, { anchored: (anchor) => this.anchored(anchor), mark: (mark) => this.mark(mark) });
     const recorder = new Recorder({
       store,
       bench: bench.name,
@@ -151,12 +153,9 @@ export class BenchDaemon {
     this.recorder = recorder;
     this.state.recording = true;
     this.feed.attach(recorder);
-    const left = this.manifold.flatMap((channel) => {
-      const found = openRunOf(store, idOf(channel));
-      return found === null ? [] : [{ channel, found }];
-    })[0];
-    if (left === undefined) this.read();
-    else this.resume(left.found, left.channel, idOf(left.channel), recorder);
+    const left = leftOpenOn(store, this.manifold, channels);
+    if (left === null) this.read();
+    else this.resume(left.run, left.channel, left.id, recorder);
     for (const link of bench.links) {
       this.running.add(
         acquireLink(link, this.setup.wiring, this.channelClock()).subscribe({
@@ -221,26 +220,10 @@ export class BenchDaemon {
   private hear(item: Acquired): void {
     this.linkNotices.hear(item);
     this.listeners.tell((listener) => listener.heard?.(item));
-    switch (item.kind) {
-      case 'sample':
-        this.sample(item);
-        return;
-      case 'mark':
-        this.linkMark(item.mark, item.link);
-        return;
-      case 'contact-lost':
-        this.setup.log.warn({ contact: item.contact, link: item.link }, item.text);
-        this.contacts.lost(item);
-        return;
-      case 'state':
-        this.setup.log.info({ state: item.state, link: item.link }, item.text);
-        return;
-      case 'notice':
-        this.setup.log[item.code === 'opened' ? 'info' : 'warn']({ code: item.code, link: item.link }, item.text);
-        return;
-      case 'dropped':
-        this.setup.log.debug({ why: item.why, raw: item.raw, link: item.link }, 'dropped');
-    }
+    logLink(this.setup.log, item);
+    if (item.kind === 'sample') this.sample(item);
+    else if (item.kind === 'mark') this.linkMark(item.mark, item.link);
+    else if (item.kind === 'contact-lost') this.contacts.lost(item);
   }
 
   private sample(sample: AcquiredSample): void {
@@ -305,8 +288,8 @@ export class BenchDaemon {
     this.recorder?.judgeBy(this.judged.channel);
     this.ranges.end();
     this.ranges = this.rangeWatch();
+    this.ranges.begin();
     this.instrument = resumed?.instrument ?? this.currentInstrument();
-    this.tellTooNarrow();
     this.state.runSince = null;
     this.state.setup = this.shownSetup();
     this.reading = this.entries.pipe(relayRuns(this.readerSetup(), { viewEvery }, this.state.lid)).subscribe({
@@ -329,7 +312,6 @@ export class BenchDaemon {
       case 'run-started':
         this.state.runSince = news.at;
         this.runBegan = true;
-        this.board.clear('compared');
         if (this.replaying?.knowsStart(news.at) !== true) this.recorder?.runStarted(news.at, this.judging, this.instrument);
         this.listeners.tell((listener) => listener.runStarted?.(news.at, this.clock.wallOf(news.at)));
         this.setup.log.info({ at: news.at }, 'run has begun');
@@ -343,7 +325,7 @@ export class BenchDaemon {
       case 'run-ended':
         this.state.runSince = null;
         this.recorder?.runEnded(news.run, news.reading);
-        this.tellUncompared();
+        this.ranges.runEnded();
         if (this.calibrationTurned()) this.wanted = { ...this.wanted };
     }
   }
@@ -366,24 +348,17 @@ export class BenchDaemon {
 
   private tick(): void {
     try {
-      const news = this.clock.check();
-      const anchor = this.clock.anchor();
-      if (anchor !== this.state.anchor) {
-        this.state.anchor = anchor;
-        this.recorder?.segment(anchor);
-        this.feed.changed();
-      }
-      if (news?.kind === 'step') {
-        this.mark({ time: anchor.time, kind: 'clock-step', text: `the clock of the computer was set by ${news.seconds.toFixed(1)} s` });
-      } else if (news?.kind === 'sleep') {
-        const text = `no data for ${news.seconds.toFixed(0)} s: the computer slept`;
-        this.mark({ time: anchor.time, kind: 'signal-lost', text });
-        this.mark({ time: anchor.time, kind: 'signal-back', text });
-      }
+      this.clocks?.look();
       this.recorder?.tick(this.clock.now());
     } catch (error) {
       this.trouble(error);
     }
+  }
+
+  private anchored(anchor: WallAnchor): void {
+    this.state.anchor = anchor;
+    this.recorder?.segment(anchor);
+    this.feed.changed();
   }
 
   private storeTrouble(sentence: string | null): void {
@@ -426,20 +401,6 @@ export class BenchDaemon {
       channels: this.manifold, judged: this.judged, plan: this.judging.plan?.value ?? null, unit: bench.unit, board: this.board,
       doubt: (subject, text) => this.doubt(subject, text),
     });
-  }
-
-  /** No transducer reaches as far as the plan goes: what is above its range cannot be judged. */
-  private tellTooNarrow(): void {
-    const plan = this.judging.plan?.value;
-    const { range, channel } = this.judged;
-    if (plan === undefined || range.upper >= Math.max(plan.testPressure, plan.ceilingPressure ?? 0)) return this.board.clear('range');
-    const top = Number(fromBar(range.upper, this.setup.bench.unit).toPrecision(5));
-    this.board.put('range', 'warning', `the plan goes beyond the ${top} ${this.setup.bench.unit} that ${channel} can measure`);
-  }
-
-  private tellUncompared(): void {
-    const sentences = this.ranges.unchecked();
-    if (sentences.length > 0) this.board.put('compared', 'remark', sentences.join('; '));
   }
 
   private calibrationTurned(): boolean {

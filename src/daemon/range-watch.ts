@@ -63,8 +63,16 @@ export class RangeWatch {
       .map((channel) => ({ channel, conversion: conversionOf(channel), aboveAt: -Infinity, alarmed: false }));
   }
 
+  /** The reader that this watch belongs to begins. No transducer may reach as far as the plan goes. */
+  begin(): void {
+    const { plan, judged, board } = this.setup;
+    if (plan === null || judged.range.upper >= Math.max(plan.testPressure, plan.ceilingPressure ?? 0)) board.clear('range');
+    else board.put('range', 'warning', `the plan goes beyond the ${this.shown(judged.range.upper)} that ${judged.channel} can measure`);
+  }
+
   /** A run has begun: its agreement is checked from here on. */
   runBegan(): void {
+    this.setup.board.clear('compared');
     for (const { agreement } of this.beside) agreement.restart();
   }
 
@@ -77,9 +85,12 @@ export class RangeWatch {
     for (const { channel } of this.guarded) this.setup.board.clear(`isolate ${channel.channel}`);
   }
 
-  /** One sentence for each transducer that could not be compared in the run that is over. */
-  unchecked(): string[] {
-    return this.beside.filter(({ agreement }) => agreement.compared === 0).map(({ channel }) => `${channel.channel} could not be compared with ${this.setup.judged.channel} in this run`);
+  /** The run is over: a transducer that could not be compared in it is told. */
+  runEnded(): void {
+    const unchecked = this.beside.filter(({ agreement }) => agreement.compared === 0);
+    if (unchecked.length === 0) return;
+    const text = unchecked.map(({ channel }) => `${channel.channel} could not be compared with ${this.setup.judged.channel} in this run`).join('; ');
+    this.setup.board.put('compared', 'remark', text);
   }
 
   /** A reading of any channel. */

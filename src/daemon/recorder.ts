@@ -1,5 +1,4 @@
 import type { AcquiredSample } from '../acquisition/acquire.js';
-import type { Conversion } from '../core/conversion.js';
 import type { Plan } from '../core/plan.js';
 import type { ReadingStretch } from '../core/reading-stretch.js';
 import type { FinishedRun } from '../core/run-reader.js';
@@ -10,6 +9,7 @@ import type { TraceWriter } from '../records/trace-writer.js';
 import type { RunSummary, SampleBatch, Stretch, WallAnchor } from '../server/bench-feed.js';
 import type { JudgingSetup } from './bench-setup.js';
 import type { Archive } from './live-feed.js';
+import type { RecordedChannel } from './recorded-channels.js';
 import { RunKeeper } from './run-keeper.js';
 import { shownOf, summaryOf } from './run-summary.js';
 
@@ -18,12 +18,6 @@ export interface RecorderNews {
   listed(run: RunSummary): void;
   /** Why nothing can be written at present; `null` once everything is on the disk again. */
   trouble(sentence: string | null): void;
-}
-
-/** A channel as it is recorded. */
-export interface RecordedChannel {
-  readonly id: number;
-  readonly conversion: Conversion;
 }
 
 export interface RecorderSetup {
