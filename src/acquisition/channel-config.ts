@@ -22,7 +22,7 @@ const scalePoint = z.strictObject({
 });
 
 /** What the calibration certificate says. Without coefficients the readings are taken as they are. */
-const calibrationSchema = z.strictObject({
+export const calibrationSchema = z.strictObject({
   certificate: text('the number of the certificate'),
   date: day('when the transducer was calibrated'),
   due: day('the last day on which the calibration holds'),

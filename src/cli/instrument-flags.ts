@@ -10,14 +10,16 @@ export interface InstrumentFlags {
   readonly uncertainty?: number;
 }
 
-const pressure = (example: string) => (text: string): number => {
+/** A pressure above 0, as an option. @returns bar */
+export const pressureFlag = (example: string) => (text: string): number => {
   const value = parseQuantity(text, 'pressure', example);
   if (typeof value === 'string') throw new InvalidArgumentError(value);
   if (!(value > 0)) throw new InvalidArgumentError('It should be above 0.');
   return value;
 };
 
-const range = (text: string): { lower: number; upper: number } => {
+/** `0 to 1000 bar`, as an option. @returns bar */
+export const rangeFlag = (text: string): { lower: number; upper: number } => {
   const [from = '', to = ''] = text.split(/\s+to\s+|\.\.+/);
   const upper = parseQuantity(to, 'pressure', '1000 bar');
   // `0 to 1000 bar`: the unit after the upper end holds for both.
@@ -35,10 +37,10 @@ const share = (text: string): number => {
 /** Adds the options that say what the transducer is; a guarded plan needs them. */
 export function withInstrumentFlags(command: Command): Command {
   return command
-    .addOption(new Option('--range <range>', "range of the transducer, for example '0 to 1000 bar'").argParser(range))
+    .addOption(new Option('--range <range>', "range of the transducer, for example '0 to 1000 bar'").argParser(rangeFlag))
     .addOption(new Option('--accuracy <share>', "accuracy class of the transducer, for example '0.25 %' of its span").argParser(share))
-    .addOption(new Option('--resolution <pressure>', "smallest step of the reading, for example '0.1 bar'; else it is taken from the readings").argParser(pressure('0.1 bar')))
-    .addOption(new Option('--uncertainty <pressure>', "standard uncertainty of the calibration at the test pressure, for example '0.4 bar'").argParser(pressure('0.4 bar')));
+    .addOption(new Option('--resolution <pressure>', "smallest step of the reading, for example '0.1 bar'; else it is taken from the readings").argParser(pressureFlag('0.1 bar')))
+    .addOption(new Option('--uncertainty <pressure>', "standard uncertainty of the calibration at the test pressure, for example '0.4 bar'").argParser(pressureFlag('0.4 bar')));
 }
 
 /** The options as the core takes them; `undefined` where nothing was said. */
