@@ -1,3 +1,4 @@
+import { basename } from 'node:path';
 import { stringify } from 'yaml';
 import { calibrationSchema } from '../acquisition/channel-config.js';
 import { InputError, problemsOf } from '../core/problems.js';
@@ -19,7 +20,7 @@ const digits = (value: number): number => Number(value.toPrecision(9));
  * The `calibration` of a channel.
  * @throws InputError where a bench file would refuse it
  */
-export function certificateBlock(words: CertificateWords, { constant, linear, quadratic, uncertainty }: CalibrationResult, source: string): string {
+export function certificateBlock(words: CertificateWords, { constant, linear, quadratic, uncertainty, points }: CalibrationResult, source: string): string {
   const calibration = {
     ...words,
     uncertainty: `${Number(uncertainty.toPrecision(3))} bar`,
@@ -31,5 +32,5 @@ export function certificateBlock(words: CertificateWords, { constant, linear, qu
   };
   const checked = calibrationSchema.safeParse(calibration);
   if (!checked.success) throw new InputError(source, problemsOf(checked.error, calibration, Object.keys(calibration)));
-  return stringify({ calibration });
+  return `# ${quadratic === null ? 'straight line' : 'quadratic'} through ${points.length} points of ${basename(source).replaceAll(/[^\x20-\x7e\u00a0-\uffff]/g, '?')}\n${stringify({ calibration })}`;
 }
