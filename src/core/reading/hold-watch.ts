@@ -76,8 +76,12 @@ export function stepHold(s: HoldState, set: HoldSettings, bins: BinsState, fit: 
   const span = levelSpan(interval);
   if (Number.isNaN(s.start) && bin.last >= s.from + span) s.start = lineThrough(bins, s.from - span, s.from + span, s.from);
   if (bin.first > s.to + 1e-7) {
-    finishHold(s, bins, interval);
-    return;
+    if (s.seenTo >= s.to - 1.5 * interval) {
+      finishHold(s, bins, interval);
+      return;
+    }
+    // Readings came late and in a bunch: what was still up after the planned end completes the hold, and counts.
+    s.to = bin.last;
   }
   while (s.topUpsApplied < s.topUpAt.length && bin.time > (s.topUpAt[s.topUpsApplied] as number)) {
     s.added += s.topUpRise[s.topUpsApplied] as number;
@@ -95,10 +99,6 @@ export function stepHold(s: HoldState, set: HoldSettings, bins: BinsState, fit: 
 }
 
 function finishHold(s: HoldState, bins: BinsState, interval: number): void {
-  if (s.seenTo < s.to - 1e-7 && s.seenTo < s.to - 1.5 * interval) {
-    s.active = false;
-    return;
-  }
   const span = 2 * levelSpan(interval);
   s.end = lineThrough(bins, Math.max(s.to - span, s.from), s.to, s.to);
   if (Number.isNaN(s.start)) s.start = lineThrough(bins, s.from - span, s.from + span, s.from);
