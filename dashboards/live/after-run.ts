@@ -1,7 +1,7 @@
 import type { JobClient, RunAbout } from './job-client.js';
-import { make, say } from './page-parts.js';
-import { drawShape } from './shapes.js';
-import { wordsOf, type Shape } from './verdict-words.js';
+import { make, say } from '../shared/page-parts.js';
+import { shapeOf } from '../shared/shapes.js';
+import { lookOfVerdict } from '../shared/verdict-looks.js';
 
 export interface AfterRunActions {
   saidSomething(about: RunAbout): void;
@@ -47,7 +47,7 @@ export class AfterRun {
       'ul',
       'assemblies',
       ...assemblies.map(({ serial, result, reason, leak }) => {
-        const look = result === 'retest alone' ? { shape: 'octagon-cross' as const, title: 'Retest alone', tone: 'bad' } : wordsOf(result);
+        const look = result === 'retest alone' ? { shape: 'octagon-cross' as const, title: 'Retest alone', tone: 'bad' } : lookOfVerdict(result);
         const why = leak !== null && leak !== '' ? `leakage seen: ${leak}` : reason;
         const item = make('li', '', make('span', 'short', shapeOf(look.shape), `${serial ?? 'Not named'}: ${look.title}`), ...(why === null ? [] : [make('span', 'why', why)]));
         item.dataset['tone'] = look.tone;
@@ -197,12 +197,3 @@ function input(name: string): HTMLInputElement {
 }
 
 const field = (name: string, label: string): HTMLElement => make('label', 'field', make('span', '', label), input(name));
-
-function shapeOf(shape: Shape): Element {
-  const svg = document.createElementNS('http://www.w3.org/2000/svg', 'svg');
-  svg.setAttribute('class', 'shape');
-  svg.setAttribute('viewBox', '0 0 48 48');
-  svg.setAttribute('aria-hidden', 'true');
-  drawShape(svg, shape);
-  return svg;
-}

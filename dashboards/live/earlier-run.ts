@@ -1,4 +1,4 @@
-import type { EarlierRun } from './trace-chart.js';
+import type { EarlierRun } from '../shared/trace-chart.js';
 
 /** The thinned trace of a finished run as the server sends it; `null` for anything else. A missing value becomes NaN, never 0. */
 export function readEnvelope(body: unknown): EarlierRun | null {

@@ -1,5 +1,5 @@
 import type { Job, WrittenJob } from './job-client.js';
-import { make, say } from './page-parts.js';
+import { make, say } from '../shared/page-parts.js';
 
 interface Field {
   readonly name: string;

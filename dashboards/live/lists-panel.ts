@@ -1,13 +1,13 @@
 import type { PressureUnit } from '../../src/core/units.js';
-import { eventSentence, lookOf } from './event-words.js';
-import { inUnit, pressureText } from './figures.js';
+import { eventSentence, lookOf } from '../shared/event-words.js';
+import { inUnit, pressureText } from '../shared/figures.js';
 import type { LiveState } from './live-state.js';
-import { fill, make, part } from './page-parts.js';
-import { drawShape } from './shapes.js';
-import { clockTime, dayTime, duration } from './time-words.js';
-import type { Gap } from './trace-buffer.js';
-import { gapWords } from './trace-layers.js';
-import { leakSeen, shownVerdict, wordsOf } from './verdict-words.js';
+import { fill, make, part } from '../shared/page-parts.js';
+import { shapeOf } from '../shared/shapes.js';
+import { clockTime, dayTime, duration } from '../shared/time-words.js';
+import type { Gap } from '../shared/trace-source.js';
+import { gapWords } from '../shared/trace-layers.js';
+import { leakSeen, lookOfVerdict, shownVerdict } from '../shared/verdict-looks.js';
 
 export interface ListActions {
   /** Shows the surroundings of a moment, s. */
@@ -48,18 +48,13 @@ export function showRuns(state: LiveState | null, unit: PressureUnit, under: str
     runs.length === 0
       ? [make('li', 'none', 'No finished run yet.')]
       : runs.map((run) => {
-          const { shape, title, tone } = wordsOf(shownVerdict(run.verdict, run.visual));
-          const svg = document.createElementNS('http://www.w3.org/2000/svg', 'svg');
-          svg.setAttribute('class', 'shape');
-          svg.setAttribute('viewBox', '0 0 48 48');
-          svg.setAttribute('aria-hidden', 'true');
-          drawShape(svg, shape);
+          const { shape, title, tone } = lookOfVerdict(shownVerdict(run.verdict, run.visual));
           const reason = leakSeen(run.visual) ? (run.visual ?? '') : run.reasons[0] === undefined ? `peak ${pressureText(run.peak, unit, state?.setup.resolution ?? null)}` : inUnit(run.reasons[0], unit);
           const button = make('button', '', run.id === under ? 'Remove' : 'Compare');
           button.setAttribute('aria-pressed', String(run.id === under));
           button.setAttribute('aria-label', `${button.textContent}: the run of ${dayTime(run.wall)} under the trace`);
           button.addEventListener('click', () => actions.layUnder(run.id));
-          const item = make('li', 'run', make('span', 'short', svg, title), button, make('time', '', dayTime(run.wall)), make('span', 'why', reason));
+          const item = make('li', 'run', make('span', 'short', shapeOf(shape), title), button, make('time', '', dayTime(run.wall)), make('span', 'why', reason));
           item.dataset['tone'] = tone;
           return item;
         }),

@@ -8,10 +8,10 @@ import { nextState, type LiveState } from './live-state.js';
 import { NowPanel } from './now-panel.js';
 import { OperatorPanel } from './operator-panel.js';
 import { pageClock } from './page-clock.js';
-import { make, part, say } from './page-parts.js';
-import { TraceBuffer } from './trace-buffer.js';
+import { make, part, say } from '../shared/page-parts.js';
+import { TraceBuffer } from '../shared/trace-buffer.js';
 import { TracePanel } from './trace-panel.js';
-import { chosenUnit, offerUnits } from './unit-choice.js';
+import { chosenUnit, offerUnits } from '../shared/unit-choice.js';
 
 /** ms between looks at the age of the data. */
 const lookEvery = 250;

@@ -1,5 +1,6 @@
 import { LivePage, offerBenches } from './live-page.js';
-import { part, say } from './page-parts.js';
+import { offerPages } from '../shared/page-links.js';
+import { part, say } from '../shared/page-parts.js';
 
 /** Names of the benches that the server watches; asks again until it answers. */
 async function benchNames(): Promise<readonly string[]> {
@@ -16,6 +17,7 @@ async function benchNames(): Promise<readonly string[]> {
 }
 
 const asked = new URLSearchParams(location.search).get('bench');
+offerPages(part('pages'), 'live');
 const names = await benchNames();
 const bench = asked ?? names[0];
 if (bench === undefined) say(part('sentence'), 'No bench is set up on this server.');

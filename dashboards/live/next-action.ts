@@ -1,5 +1,5 @@
+import { leakSeen } from '../shared/verdict-looks.js';
 import { lastRun, type LiveState } from './live-state.js';
-import { leakSeen } from './verdict-words.js';
 
 export interface NextAction {
   readonly text: string;

@@ -1,12 +1,12 @@
 import type { Phase } from '../../src/core/live.js';
 import { fromBar, type PressureUnit } from '../../src/core/units.js';
 import type { PlanLines } from '../../src/sinks/live-protocol.js';
-import { decimalsOf, figure, inUnit, pressureText } from './figures.js';
+import { decimalsOf, figure, inUnit, pressureText } from '../shared/figures.js';
 import { lastRun, type LiveState } from './live-state.js';
 import { nextAction } from './next-action.js';
-import { fill, make, part, say } from './page-parts.js';
-import { drawShape } from './shapes.js';
-import { countdown } from './time-words.js';
+import { fill, make, part, say } from '../shared/page-parts.js';
+import { drawShape } from '../shared/shapes.js';
+import { countdown } from '../shared/time-words.js';
 import { verdictWords } from './verdict-words.js';
 
 const phaseWords: Readonly<Record<Phase, string>> = {

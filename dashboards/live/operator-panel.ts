@@ -3,7 +3,7 @@ import { JobClient, type Job, type JobState, type RunAbout, type WrittenJob } fr
 import { JobForm } from './job-form.js';
 import { jobWords } from './job-words.js';
 import { lastRun, type LiveState } from './live-state.js';
-import { make, part, say } from './page-parts.js';
+import { make, part, say } from '../shared/page-parts.js';
 import { placeOfScan, scanFields, scanWords, type KnownTexts, type ScanField } from './scan-place.js';
 import { WedgeReader } from './wedge-reader.js';
 

@@ -1,12 +1,12 @@
 import type { PressureUnit } from '../../src/core/units.js';
-import { pressureText } from './figures.js';
+import { pressureText } from '../shared/figures.js';
 import type { LiveState } from './live-state.js';
-import { part, say } from './page-parts.js';
-import { clockTime, duration } from './time-words.js';
-import type { TraceBuffer } from './trace-buffer.js';
-import { TraceChart, type EarlierRun } from './trace-chart.js';
-import { followPointers } from './trace-pointers.js';
-import { panned, spanOf, zoomed, type Extent, type Span, type TraceWindow } from './trace-window.js';
+import { part, say } from '../shared/page-parts.js';
+import { clockTime, duration } from '../shared/time-words.js';
+import type { TraceBuffer } from '../shared/trace-buffer.js';
+import { TraceChart, type EarlierRun } from '../shared/trace-chart.js';
+import { followPointers } from '../shared/trace-pointers.js';
+import { panned, spanOf, zoomed, type Extent, type Span, type TraceWindow } from '../shared/trace-window.js';
 
 /** The trace with its buttons, keys and reading line. Looking back never stops what comes in. */
 export class TracePanel {

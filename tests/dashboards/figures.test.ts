@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { decimalsOf, figure, inUnit, pressureText } from '../../dashboards/live/figures.js';
-import { nearRange, pressureTicks, runRange } from '../../dashboards/live/pressure-scale.js';
+import { decimalsOf, figure, inUnit, pressureText } from '../../dashboards/shared/figures.js';
+import { nearRange, pressureTicks, runRange } from '../../dashboards/shared/pressure-scale.js';
 import { fromBar } from '../../src/core/units.js';
 
 describe('pressures on the page', () => {

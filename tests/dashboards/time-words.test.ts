@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { clockTime, countdown, duration, timeTicks } from '../../dashboards/live/time-words.js';
+import { clockTime, countdown, duration, timeTicks } from '../../dashboards/shared/time-words.js';
 
 const anchor = { time: 1000, wall: new Date(2026, 2, 9, 8, 59, 50).getTime() };
 

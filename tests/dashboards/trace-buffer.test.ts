@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { TraceBuffer } from '../../dashboards/live/trace-buffer.js';
+import { TraceBuffer } from '../../dashboards/shared/trace-buffer.js';
 
 const batch = (first: number, ...samples: (readonly [number, number, number?])[]) => ({
   first,

@@ -1,9 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { movedTo, readEnvelope } from '../../dashboards/live/earlier-run.js';
-import { lanes } from '../../dashboards/live/label-lanes.js';
-import { leadLine } from '../../dashboards/live/trace-line.js';
-import { panned, spanOf, zoomed } from '../../dashboards/live/trace-window.js';
+import { lanes } from '../../dashboards/shared/label-lanes.js';
+import { leadLine } from '../../dashboards/shared/trace-line.js';
+import { panned, spanOf, zoomed } from '../../dashboards/shared/trace-window.js';
 
 const extent = { oldest: 0, newest: 500, runSince: 400 };
 

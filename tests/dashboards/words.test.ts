@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
-import { eventSentence } from '../../dashboards/live/event-words.js';
+import { eventSentence } from '../../dashboards/shared/event-words.js';
 import { nextState, type LiveState } from '../../dashboards/live/live-state.js';
 import { nextAction } from '../../dashboards/live/next-action.js';
 import { bandWords, restOf } from '../../dashboards/live/now-panel.js';
-import { duration } from '../../dashboards/live/time-words.js';
+import { duration } from '../../dashboards/shared/time-words.js';
 import { verdictWords } from '../../dashboards/live/verdict-words.js';
 import { eventKinds } from '../../src/core/outcome.js';
 import { wireRuns, wireSetup, wireView } from '../../src/sinks/live-setup.js';

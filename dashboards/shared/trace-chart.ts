@@ -7,9 +7,9 @@ import { thin, thinnedPoints } from '../../src/sinks/live-thinning.js';
 import { nearRange, pressureTicks, runRange, type Range } from './pressure-scale.js';
 import { readTheme, type Theme } from './theme.js';
 import { clockTime, timeTicks } from './time-words.js';
-import type { TraceBuffer } from './trace-buffer.js';
 import { drawEvents, drawGaps, drawHolds, drawLimits, gapWords, nameGaps, nameHolds, nameLimits, type Canvas } from './trace-layers.js';
 import { leadLine } from './trace-line.js';
+import type { TraceSource } from './trace-source.js';
 import type { Span } from './trace-window.js';
 
 /** An earlier run under the present one: times in s on the present trace's clock, pressures in bar, NaN for a break. */
@@ -48,7 +48,7 @@ export class TraceChart {
 
   constructor(
     private readonly host: HTMLElement,
-    private readonly buffer: TraceBuffer,
+    private readonly buffer: TraceSource,
     onCursor: (time: number | null) => void,
   ) {
     this.#plot = new uPlot(this.#options(onCursor), [[], []], host);

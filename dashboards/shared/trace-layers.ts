@@ -4,7 +4,7 @@ import { lookOf } from './event-words.js';
 import { lanes } from './label-lanes.js';
 import type { Theme } from './theme.js';
 import { duration } from './time-words.js';
-import type { Gap } from './trace-buffer.js';
+import type { Gap } from './trace-source.js';
 import type { Span } from './trace-window.js';
 
 /** What the layers draw with: canvas pixels, and the plot's frame in them. */

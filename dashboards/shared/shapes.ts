@@ -1,4 +1,4 @@
-import type { Shape } from './verdict-words.js';
+import type { Shape } from './verdict-looks.js';
 
 const paths: Readonly<Record<Shape, readonly (readonly [d: string, part: string])[]>> = {
   ring: [['M24 6a18 18 0 1 0 .01 0', '']],
@@ -20,4 +20,14 @@ export function drawShape(svg: Element, shape: Shape): void {
       return path;
     }),
   );
+}
+
+/** A shape as an element of its own; it says nothing to a screen reader, the word beside it does. */
+export function shapeOf(shape: Shape): Element {
+  const svg = document.createElementNS('http://www.w3.org/2000/svg', 'svg');
+  svg.setAttribute('class', 'shape');
+  svg.setAttribute('viewBox', '0 0 48 48');
+  svg.setAttribute('aria-hidden', 'true');
+  drawShape(svg, shape);
+  return svg;
 }

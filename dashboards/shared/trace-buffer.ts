@@ -1,10 +1,5 @@
 import type { SampleBatch } from '../../src/server/bench-feed.js';
-
-/** A stretch without valid readings, s: from the last sample before it to the first one after it. */
-export interface Gap {
-  readonly from: number;
-  readonly to: number;
-}
+import { indexAt, nearest, type Gap, type TraceSource } from './trace-source.js';
 
 const firstCapacity = 16_384;
 const mostGaps = 500;
@@ -13,7 +8,7 @@ const mostGaps = 500;
  * The samples that the page holds, oldest first. The columns are twice as long as what is kept, so that a new sample is
  * written behind the last one and everything is moved only once in `capacity` samples.
  */
-export class TraceBuffer {
+export class TraceBuffer implements TraceSource {
   #time = new Float64Array(2 * firstCapacity);
   #pressure = new Float64Array(2 * firstCapacity);
   #start = 0;
@@ -68,34 +63,12 @@ export class TraceBuffer {
     this.#gaps.length = 0;
   }
 
-  /** Index of the first sample at or after `time`, within `start` ... `end`. */
   indexAt(time: number): number {
-    let low = this.#start;
-    let high = this.#end;
-    while (low < high) {
-      const middle = (low + high) >>> 1;
-      if ((this.#time[middle] ?? Number.NaN) < time) low = middle + 1;
-      else high = middle;
-    }
-    return low;
+    return indexAt(this, time);
   }
 
-  /** Index of the good sample nearest to `time`; -1 when none lies within `reach` s. */
   nearest(time: number, reach: number): number {
-    const at = this.indexAt(time);
-    let best = -1;
-    let least = reach;
-    for (const step of [-1, 1]) {
-      for (let i = step < 0 ? at - 1 : at; i >= this.#start && i < this.#end; i += step) {
-        const far = Math.abs((this.#time[i] ?? Number.NaN) - time);
-        if (!(far <= least)) break;
-        if (Number.isNaN(this.#pressure[i])) continue;
-        least = far;
-        best = i;
-        break;
-      }
-    }
-    return best;
+    return nearest(this, time, reach);
   }
 
   #makeRoom(): void {
