@@ -1,0 +1,29 @@
+import { make } from './page-parts.js';
+
+/** A page of Dwellkeeper: its folder in `dashboards/`, and the word for it. */
+interface PageLink {
+  readonly folder: string;
+  readonly word: string;
+}
+
+/** Every page, in the order in which they are offered. A new page adds its line here. */
+export const pageLinks: readonly PageLink[] = [
+  { folder: 'live', word: 'Live' },
+  { folder: 'plans', word: 'Plans' },
+];
+
+/** The bench that this page is about, from its address; `null` where it does not say. */
+export const benchAsked = (): string | null => new URLSearchParams(location.search).get('bench');
+
+/** Fills `<nav class="pages" id="pages" aria-label="Pages">`; the bench goes along from page to page. */
+export function offerPages(list: HTMLElement, shown: string, bench: string | null = benchAsked()): void {
+  list.replaceChildren(
+    ...pageLinks.map(({ folder, word }) => {
+      const link = make('a', '', word);
+      // Relative, so that the pages work behind any prefix.
+      link.setAttribute('href', `../${folder}/${bench === null ? '' : `?bench=${encodeURIComponent(bench)}`}`);
+      if (folder === shown) link.setAttribute('aria-current', 'page');
+      return link;
+    }),
+  );
+}
