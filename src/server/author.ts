@@ -6,9 +6,15 @@ import { textLine } from '../records/text-line.js';
 
 const named = z.object({ who: textLine(200).min(1, { error: 'is empty; say who is doing this' }), why: textLine(500).optional() });
 
-/** Who makes a change, and why, out of the body of a request. @throws InputError where nobody is named */
+/**
+ * Who makes a change, and why. Whoever is signed in is the author, whatever the body says; at a bench without people it is
+ * the name that was typed.
+ * @throws InputError where nobody is named
+ */
 export function authorOf(request: FastifyRequest): Author {
-  const body: unknown = request.body ?? {};
+  const sent: unknown = request.body ?? {};
+  const name = request.person?.name ?? null;
+  const body = name === null ? sent : { ...(sent as object), who: name };
   const found = named.safeParse(body);
   if (!found.success) throw new InputError('', problemsOf(found.error, body, ['who', 'why']));
   const { who, why } = found.data;

@@ -10,6 +10,8 @@ const stretch = z.union([
   z.object({ from: z.coerce.number(), to: z.coerce.number(), columns }).refine(({ from, to }) => to > from),
 ]);
 
+const looking = { config: { needs: 'viewer' } } as const;
+
 /** The JSON of the pages: benches, finished runs, and past stretches of a trace. Reads only. */
 export function benchRoutes(app: FastifyInstance, benches: readonly BenchFeed[]): void {
   const find = (params: unknown): BenchFeed | undefined => {
@@ -17,20 +19,20 @@ export function benchRoutes(app: FastifyInstance, benches: readonly BenchFeed[])
     return benches.find(({ name }) => name === bench);
   };
 
-  app.get('/api/benches', () =>
+  app.get('/api/benches', looking, () =>
     benches.map((feed) => {
       const { phase, verdict, sentence } = feed.view();
       return { name: feed.name, unit: feed.unit, phase, verdict, sentence, health: feed.health() };
     }),
   );
 
-  app.get('/api/benches/:bench/runs', (request, reply) => {
+  app.get('/api/benches/:bench/runs', looking, (request, reply) => {
     const query = wanted.safeParse(request.query);
     if (!query.success) return refuse(reply, 400, 'limit should be a whole number from 1 to 500');
     return find(request.params)?.recentRuns(query.data.limit) ?? unknownBench(reply);
   });
 
-  app.get('/api/benches/:bench/envelope', (request, reply) => {
+  app.get('/api/benches/:bench/envelope', looking, (request, reply) => {
     const query = stretch.safeParse(request.query);
     if (!query.success) return refuse(reply, 400, 'give run=ID, or from and to in s with to after from; columns should be 1 to 4000');
     const feed = find(request.params);

@@ -19,7 +19,7 @@ const documents = [
 /** Certificates, labels and records of runs and orders as files. Reads only. `?view` opens it in the browser instead of saving it. */
 export function certificateRoutes(app: FastifyInstance, desks: readonly OperatorDesk[]): void {
   for (const [address, what] of documents) {
-    app.get(`/api/benches/:bench/${address}`, (request, reply) => answerFrom(desks, request, reply, (desk) => send(desk, request, reply, what), 404));
+    app.get(`/api/benches/:bench/${address}`, { config: { needs: 'viewer' } }, (request, reply) => answerFrom(desks, request, reply, (desk) => send(desk, request, reply, what), 404));
   }
 }
 

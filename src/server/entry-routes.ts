@@ -14,9 +14,9 @@ const kind = z.object({ entry: z.object({ kind: z.enum(['job', 'visual-finding',
 
 /** What an operator says about a run that is over. Entries are only ever added. */
 export function entryRoutes(app: FastifyInstance, desks: readonly OperatorDesk[]): void {
-  app.get('/api/benches/:bench/runs/:run', (request, reply) => answerFrom(desks, request, reply, (desk) => desk.about(numberOf(runOf(request))), 404));
+  app.get('/api/benches/:bench/runs/:run', { config: { needs: 'viewer' } }, (request, reply) => answerFrom(desks, request, reply, (desk) => desk.about(numberOf(runOf(request))), 404));
 
-  app.post('/api/benches/:bench/runs/:run/entries', (request, reply) =>
+  app.post('/api/benches/:bench/runs/:run/entries', { config: { needs: 'operator' } }, (request, reply) =>
     answerFrom(desks, request, reply, (desk) => {
       const author = authorOf(request);
       return desk.say(numberOf(runOf(request)), entryOf(request.body), author);

@@ -1,14 +1,15 @@
 import { existsSync } from 'node:fs';
 import type { AddressInfo } from 'node:net';
 import { join } from 'node:path';
-import fastifyStatic from '@fastify/static';
-import fastify, { type FastifyInstance, type FastifyReply } from 'fastify';
+import fastify, { type FastifyInstance } from 'fastify';
 import { inputError } from '../core/problems.js';
 import type { ViewerLimits } from '../sinks/live-viewer.js';
 import type { BenchFeed } from './bench-feed.js';
 import { benchRoutes } from './bench-routes.js';
+import { guard } from './guard.js';
 import { LiveSocket } from './live-socket.js';
 import { pageHeaders } from './page-headers.js';
+import { servePages } from './serve-pages.js';
 import { checkListenAddress, Visitors } from './visitors.js';
 
 export interface HttpServerOptions {
@@ -58,10 +59,11 @@ export class HttpServer {
       const status = error.statusCode !== undefined && error.statusCode < 500 ? error.statusCode : 500;
       return reply.code(status).send({ error: status === 500 ? 'something went wrong in the server' : error.message });
     });
+    guard(app, null);
     benchRoutes(app, options.benches);
     options.routes?.(app);
-    app.get('/', (_request, reply) => reply.redirect('/live/'));
-    await app.register(fastifyStatic, { root: pages, prefix: '/', redirect: true, cacheControl: false, setHeaders: setCaching });
+    app.get('/', { config: { needs: 'anyone' } }, (_request, reply) => reply.redirect('/live/'));
+    await servePages(app, pages);
 
     try {
       await app.listen({ host: address, port });
@@ -94,11 +96,6 @@ export class HttpServer {
     this.live.close();
     await this.app.close();
   }
-}
-
-/** Files with a hash in their name never change; everything else is asked for again. */
-function setCaching(reply: FastifyReply, path: string): void {
-  reply.header('cache-control', /[\\/]assets[\\/]/.test(path) ? 'public, max-age=31536000, immutable' : 'no-cache');
 }
 
 const reasonOf = (cause: unknown): string => {

@@ -10,11 +10,13 @@ import type { OperatorDesk } from './operator-desk.js';
 
 const retest = z.object({ run: z.int().positive(), assembly: textLine(longestSerial).min(1, { error: 'should be a serial number' }) });
 
+const keying = { config: { needs: 'operator' } } as const;
+
 /** The job of the present or next run: read, keyed in, the same again, a retest, put aside. */
 export function jobRoutes(app: FastifyInstance, desks: readonly OperatorDesk[]): void {
-  app.get('/api/benches/:bench/job', (request, reply) => answerFrom(desks, request, reply, (desk) => desk.jobs()));
+  app.get('/api/benches/:bench/job', { config: { needs: 'viewer' } }, (request, reply) => answerFrom(desks, request, reply, (desk) => desk.jobs()));
 
-  app.put('/api/benches/:bench/job', (request, reply) =>
+  app.put('/api/benches/:bench/job', keying, (request, reply) =>
     answerFrom(desks, request, reply, (desk) => {
       const author = authorOf(request);
       const body = request.body as { readonly job?: unknown };
@@ -22,9 +24,9 @@ export function jobRoutes(app: FastifyInstance, desks: readonly OperatorDesk[]):
     }),
   );
 
-  app.post('/api/benches/:bench/job/again', (request, reply) => answerFrom(desks, request, reply, (desk) => desk.sameAgain(authorOf(request))));
+  app.post('/api/benches/:bench/job/again', keying, (request, reply) => answerFrom(desks, request, reply, (desk) => desk.sameAgain(authorOf(request))));
 
-  app.post('/api/benches/:bench/job/retest', (request, reply) =>
+  app.post('/api/benches/:bench/job/retest', keying, (request, reply) =>
     answerFrom(desks, request, reply, (desk) => {
       const author = authorOf(request);
       const found = retest.safeParse(request.body);
@@ -33,5 +35,5 @@ export function jobRoutes(app: FastifyInstance, desks: readonly OperatorDesk[]):
     }),
   );
 
-  app.delete('/api/benches/:bench/job', (request, reply) => answerFrom(desks, request, reply, (desk) => desk.putAside()));
+  app.delete('/api/benches/:bench/job', keying, (request, reply) => answerFrom(desks, request, reply, (desk) => desk.putAside()));
 }
