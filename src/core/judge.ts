@@ -35,14 +35,15 @@ export function feed(reader: RunReader, trace: Trace): void {
   while (next < marks.length) reader.mark(marks[next++] as Mark);
 }
 
-function highest(trace: Trace): number {
+/** bar, the highest reading that can be one; heights are judged against it where there is no plan. */
+export function highest(trace: Trace): number {
   let top = 0;
   for (const p of trace.pressure) if (p > top && p < 1e6) top = p;
   return top;
 }
 
 /** A recording without a pressurisation is no pass: it says what was there instead. */
-function nothingFound(reader: RunReader, plan: Plan | null, thresholds: Thresholds): Outcome {
+export function nothingFound(reader: RunReader, plan: Plan | null, thresholds: Thresholds): Outcome {
   const signal = reader.facts();
   const top = reader.highestBelowAttempt;
   const step = reader.shown();

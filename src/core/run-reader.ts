@@ -288,6 +288,7 @@ export class RunReader {
     const last = run.cycles[run.cycles.length - 1];
     this.run = freshRun();
     this.lastVerdict = outcome.verdict;
+    this.sink.cyclesRead?.(records, origin);
     this.sink.runEnded({ from: this.outside(run.from), to: this.outside(last?.endedAt ?? this.intake.now), outcome });
   }
 

@@ -2,6 +2,7 @@ import type { FoundEvent, Outcome } from '../outcome.js';
 import type { Plan } from '../plan.js';
 import type { Thresholds } from '../thresholds.js';
 import type { Instrument } from '../trace.js';
+import type { CycleRecord } from './cycle-record.js';
 
 /** A run that is over. */
 export interface FinishedRun {
@@ -17,6 +18,11 @@ export interface ReaderSink {
   runStarted(at: number): void;
   found(event: FoundEvent): void;
   runEnded(run: FinishedRun): void;
+  /**
+   * What was seen of the cycles of a run, just before `runEnded`: for whoever wants to look into a reading. Times are on the
+   * trace's clock, but for the averages of the fit, whose zero is at `origin` (s).
+   */
+  cyclesRead?(cycles: readonly CycleRecord[], origin: number): void;
 }
 
 /** What a reader works with. A missing plan leaves every run `inconclusive`. */
