@@ -26,6 +26,15 @@ export interface QuantityRule {
   readonly example: string;
 }
 
+/** What forms and help say about a number that people write: `meta().rule` of its schema. */
+export interface WrittenRule {
+  readonly dimension: Dimension | 'relativePressure' | 'relativeRate';
+  readonly meaning: string;
+  readonly example: string;
+  /** As people read it: `0.5 s to 600 s`. */
+  readonly range: string;
+}
+
 /** A quantity relative to another pressure (`3 %`) or absolute (`10 bar`). */
 export type Relative = { readonly kind: 'fraction'; readonly value: number } | { readonly kind: 'pressure'; readonly value: number };
 
@@ -95,7 +104,7 @@ export function quantity(rule: QuantityRule) {
       return z.NEVER;
     }
     return value;
-  });
+  }).meta({ rule: { ...rule, range: `${showQuantity(rule.min, rule.dimension)} to ${showQuantity(rule.max, rule.dimension)}` } satisfies WrittenRule });
 }
 
 /** `3 %` or `10 bar`: a share of another pressure or a pressure of its own. */
@@ -111,6 +120,11 @@ export function relativePressure(rule: { readonly maxFraction: number; readonly 
       return z.NEVER;
     }
     return { kind: fraction ? 'fraction' : 'pressure', value };
+  }).meta({
+    rule: {
+      dimension: 'relativePressure', meaning: rule.meaning, example: rule.example,
+      range: `0 to ${showQuantity(rule.maxFraction, 'fraction')}, or to ${showQuantity(rule.maxPressure, 'pressure')}`,
+    } satisfies WrittenRule,
   });
 }
 

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { InputError, problemsOf } from './problems.js';
-import { parseQuantity, quantity, relativePressure, resolve, type QuantityRule } from './quantity.js';
+import { parseQuantity, quantity, relativePressure, resolve, type QuantityRule, type WrittenRule } from './quantity.js';
 
 const time = (min: number, max: number, meaning: string, example: string) =>
   quantity({ dimension: 'time', min, max, meaning, example });
@@ -26,7 +26,7 @@ const slope = (meaning: string, example: string) =>
       return z.NEVER;
     }
     return { kind: percent ? 'fraction' : 'pressure', value };
-  });
+  }).meta({ rule: { dimension: 'relativeRate', meaning, example, range: 'more than 0, in % a second or minute, or a pressure rate' } satisfies WrittenRule });
 
 const fraction = (value: number) => ({ kind: 'fraction', value }) as const;
 

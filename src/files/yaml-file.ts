@@ -17,7 +17,15 @@ export interface YamlFile {
  * @throws InputError that names the line of the first thing that is not YAML
  */
 export function readYamlFile(path: string, from = path): YamlFile {
-  const text = decodeText(readBytes(from));
+  return yamlOf(decodeText(readBytes(from)), path);
+}
+
+/**
+ * Reads YAML that somebody wrote, whether it lies in a file already or not.
+ * @param path for sentences
+ * @throws InputError that names the line of the first thing that is not YAML
+ */
+export function yamlOf(text: string, path: string): YamlFile {
   if (text.replaceAll('\0', '').trim() === '') throw inputError(path, '', 'the file is empty');
   const lines = new LineCounter();
   const document = parseDocument(text, { lineCounter: lines, uniqueKeys: true });
