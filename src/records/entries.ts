@@ -17,7 +17,12 @@ export const entrySchema = z.discriminatedUnion('kind', [
   /** A plan given, or thresholds changed, after the run; `outcome` is the run judged with them. */
   z.strictObject({ kind: z.literal('judged-again'), plan: hash, thresholds: hash, outcome: z.json() }),
   /** What an engineer knows about the run, for tuning. */
-  z.strictObject({ kind: z.literal('label'), label: text.min(1) }),
+  z.strictObject({
+    kind: z.literal('label'),
+    label: text.min(1),
+    /** s on the trace's own clock, for a label of one excursion. */
+    at: z.number({ error: 'should be a time in s' }).optional(),
+  }),
   z.strictObject({ kind: z.literal('certificate'), number: text.min(1), sha256: hash }),
   z.strictObject({ kind: z.literal('note'), text: text.min(1) }),
   /** The samples of the run were given up to keep room, as the bench file says. */
