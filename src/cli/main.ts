@@ -9,6 +9,7 @@ const commands: Readonly<Record<string, { readonly summary: string; readonly loa
   check: { summary: 'explain every error in bench, plan, thresholds and trace files', load: async () => (await import('./check.js')).checkCommand() },
   judge: { summary: 'judge a recorded trace against a plan', load: async () => (await import('./judge.js')).judgeCommand() },
   'judge-many': { summary: 'judge every trace of a folder, one line of JSON each', load: async () => (await import('./judge-many.js')).judgeManyCommand() },
+  compare: { summary: 'judge recorded runs again with other thresholds or another plan, and tell which verdicts flip', load: async () => (await import('./compare.js')).compareCommand() },
   export: { summary: 'write records out of a store: sealed records with their traces, traces for a spreadsheet, a table of runs', load: async () => (await import('./export.js')).exportCommand() },
   verify: { summary: 'check stores and exported records: seals, signatures, traces, and every verdict judged again', load: async () => (await import('./verify.js')).verifyCommand() },
   certificate: { summary: 'write the certificate of a run or of a whole order as a PDF, or a label for a receipt printer', load: async () => (await import('./certificate.js')).certificateCommand() },
@@ -17,6 +18,7 @@ const commands: Readonly<Record<string, { readonly summary: string; readonly loa
   service: { summary: 'set a bench up as a service of systemd that starts with the computer', load: async () => (await import('./service.js')).serviceCommand() },
   plan: { summary: 'write a plan for a hose assembly', load: async () => (await import('./plan.js')).planCommand() },
   calibrate: { summary: 'fit the calibration of a transducer to points of reference and reading', load: async () => (await import('./calibrate.js')).calibrateCommand() },
+  sniff: { summary: 'find out what an instrument sends and how a bench file reads it', load: async () => (await import('./sniff.js')).sniffCommand() },
   simulate: { summary: 'play a simulated bench: as an instrument on a port, or as a recording', load: async () => (await import('./simulate.js')).simulateCommand() },
 };
 
