@@ -128,7 +128,7 @@ export class BenchDaemon {
    */
   start(): void {
     const { bench, log, software, signer } = this.setup;
-    const { store, notices } = openStore(bench.store, { software, now: () => this.time.wall(), ...(signer && { signer }) });
+    const { store, notices } = openStore(bench.store, { software, now: () => this.time.wall(), retention: bench.disk, ...(signer && { signer }) });
     this.store = store;
     for (const { code, sentence } of notices) this.board.put(code, 'alarm', sentence);
     const channels = recordedChannels(store, bench.name, bench.channels);

@@ -34,22 +34,28 @@ export class Compaction {
   }
 
   private stepTier(channel: number, tier: number): boolean {
+    const group = this.due(channel, tier);
+    return group !== null && this.merge(channel, tier, group);
+  }
+
+  /** The blocks that make the next longer one; `null` while they are too few. */
+  private due(channel: number, tier: number): BlockRow[] | null {
     const limit = tiers[tier]!;
-    const rows = this.ofTier.all(channel, tier, limit.samples);
     const group: BlockRow[] = [];
     let [count, earliest, latest] = [0, Infinity, -Infinity];
-    for (const row of rows) {
+    // One by one: after a long wait there are thousands more than one merge takes.
+    for (const row of this.ofTier.iterate(channel, tier, limit.samples)) {
       const last = group.at(-1);
       const joins = !last || (row.segment === last.segment && row.position === last.position + last.count);
       const span = Math.max(latest, row.latest) - Math.min(earliest, row.earliest);
       // The group is as long as it will get: what follows belongs elsewhere.
-      if (!joins || span > longestBlock - 50) return this.merge(channel, tier, group);
+      if (!joins || span > longestBlock - 50) return group;
       group.push(row);
       count += row.count;
       [earliest, latest] = [Math.min(earliest, row.earliest), Math.max(latest, row.latest)];
-      if (count >= limit.samples || span >= limit.seconds) return this.merge(channel, tier, group);
+      if (count >= limit.samples || span >= limit.seconds) return group;
     }
-    return false;
+    return null;
   }
 
   private merge(channel: number, tier: number, group: readonly BlockRow[]): boolean {

@@ -54,9 +54,9 @@ export class Retention {
            AND (state = 'open' OR max(ended, coalesce(read_to, ended)) >= @from)
            AND number NOT IN (SELECT run FROM entries WHERE kind = 'trace-removed')`,
     );
-    this.agedRun = db.prepare<[number], { number: number; channel: number; from: number }>(
+    this.agedRun = db.prepare<[{ before: number }], { number: number; channel: number; from: number }>(
       `SELECT number, channel, min(started, coalesce(read_from, started)) AS "from" FROM runs INDEXED BY runs_by_wall
-         WHERE started_wall < ?1 AND ended_wall < ?1 AND state <> 'open' AND number NOT IN (SELECT run FROM entries WHERE kind = 'trace-removed')
+         WHERE started_wall < @before AND ended_wall < @before AND state <> 'open' AND number NOT IN (SELECT run FROM entries WHERE kind = 'trace-removed')
          ORDER BY started_wall LIMIT 1`,
     );
   }
@@ -95,7 +95,7 @@ export class Retention {
   private giveUpAgedRun(): boolean {
     const { rules, now, giveUp } = this.setup;
     if (rules.keepRuns === undefined) return false;
-    const run = this.agedRun.get(now() - rules.keepRuns * 1000);
+    const run = this.agedRun.get({ before: now() - rules.keepRuns * 1000 });
     if (!run || run.from >= this.setup.neededFrom(run.channel)) return false;
     giveUp(run.number, `older than ${Math.round(rules.keepRuns / 86_400)} days, as the bench file says`);
     // What lies there is looked at once more, now that the run no longer needs it.
