@@ -35,6 +35,13 @@ export interface Picture {
   readonly mark: number | null;
 }
 
+/** What a page draws besides: on the bare paper, and over the line; and what it does once everything has its place. */
+export interface ChartLayers {
+  under?(c: Canvas): void;
+  over?(c: Canvas): void;
+  placed?(): void;
+}
+
 const widest = 8192;
 
 /** The trace: thinned to the columns of the canvas at each drawing, with limits, holds, gaps and events. */
@@ -50,6 +57,7 @@ export class TraceChart {
     private readonly host: HTMLElement,
     private readonly buffer: TraceSource,
     onCursor: (time: number | null) => void,
+    private readonly layers: ChartLayers = {},
   ) {
     this.#plot = new uPlot(this.#options(onCursor), [[], []], host);
     matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => {
@@ -68,6 +76,16 @@ export class TraceChart {
   /** The moment under a horizontal position within `surface`, CSS px, s. */
   timeAt(left: number): number {
     return this.#plot.posToVal(left, 'x');
+  }
+
+  /** The pressure at a height within `surface`, CSS px, bar. */
+  pressureAt(top: number): number {
+    return this.#plot.posToVal(top, 'y');
+  }
+
+  /** Where a moment and a pressure stand within `surface`, CSS px. */
+  placeOf(time: number, pressure: number): { readonly left: number; readonly top: number } {
+    return { left: this.#plot.valToPos(time, 'x'), top: this.#plot.valToPos(pressure, 'y') };
   }
 
   /** Puts the reading line at a moment. */
@@ -197,6 +215,7 @@ export class TraceChart {
       drawHolds(c, picture.holds);
       drawGaps(c, this.buffer.gaps);
       if (picture.plan) drawLimits(c, picture.plan, picture.holds);
+      this.layers.under?.(c);
       if (!picture.earlier) {
         delete this.host.dataset['earlierLines'];
         return;
@@ -218,6 +237,7 @@ export class TraceChart {
       nameHolds(c, picture.holds);
       if (picture.plan) nameLimits(c, picture.plan);
       nameGaps(c, this.buffer.gaps);
+      this.layers.over?.(c);
       drawEvents(c, picture.events, (time) => {
         const near = this.buffer.nearest(time, picture.gap);
         return near < 0 ? Number.NaN : (this.buffer.pressure[near] ?? Number.NaN);
@@ -230,6 +250,7 @@ export class TraceChart {
       c.ctx.lineTo(c.x(picture.mark), c.top + c.height);
       c.ctx.stroke();
     });
+    this.layers.placed?.();
   }
 
   #clipped(c: Canvas, draw: () => void): void {

@@ -6,9 +6,12 @@ import { DocumentThread } from '../certificate/document-thread.js';
 import { shopOf } from '../certificate/shop.js';
 import { InputError } from '../core/problems.js';
 import { isLost, type LastGood } from '../files/last-good.js';
+import { HistoryThread } from '../history/history-thread.js';
 import { healthRoutes } from '../server/health-routes.js';
+import { historyRoutes } from '../server/history-routes.js';
 import { HttpServer } from '../server/http-server.js';
 import { operatorRoutes } from '../server/operator-routes.js';
+import { tuningRoutes, type TuningSource } from '../server/tuning-routes.js';
 import { ownSubject } from '../sinks/alerts/alert-rules.js';
 import type { AlertSettings } from '../sinks/alerts/alert-settings.js';
 import { Alerts, waysOf } from '../sinks/alerts/alerts.js';
@@ -54,6 +57,7 @@ export class RunningBench {
     private readonly server: HttpServer,
     private readonly watching: NodeJS.Timeout,
     private readonly documents: DocumentThread,
+    private readonly history: HistoryThread,
   ) {}
 
   /**
@@ -84,9 +88,12 @@ export class RunningBench {
     });
     const documents = new DocumentThread({ store: bench.store, software, shop });
     const desk = deskOf(daemon, documents, shop.zone);
+    const history = new HistoryThread({ store: bench.store, software });
     const server = await serve(daemon, options, (app) => {
       healthRoutes(app, self);
       operatorRoutes(app, [desk]);
+      historyRoutes(app, [{ bench: bench.name, history }]);
+      tuningRoutes(app, [tuningSource(daemon)]);
     });
     viewers = () => server.viewers;
     self.start();
@@ -120,7 +127,7 @@ export class RunningBench {
         daemon.trouble(error);
       }
     }, lookEvery);
-    return new RunningBench(daemon, server.address, self, alerts, forwarding, server, watching, documents);
+    return new RunningBench(daemon, server.address, self, alerts, forwarding, server, watching, documents, history);
   }
 
   /** Stops recording first, so that nothing is lost while pages say goodbye. */
@@ -132,8 +139,17 @@ export class RunningBench {
     await this.alerts?.stop();
     await this.server.close();
     await this.documents.close();
+    await this.history.close();
   }
 }
+
+/** The records of the bench, whichever store is open at the moment. */
+const tuningSource = (daemon: BenchDaemon): TuningSource => ({
+  bench: daemon.feed.name,
+  get records() {
+    return daemon.records;
+  },
+});
 
 function alertsOf(daemon: BenchDaemon, bench: string, settings: AlertSettings, { software, source, log }: RunningBenchOptions): Alerts {
   const notice = (text: string | null): void => {
