@@ -126,7 +126,7 @@ function lineOf(run: Compared, paint: Paint): string {
   const verdicts = before.verdict === after.verdict ? after.verdict : `${before.verdict} -> ${paint.bold(after.verdict)}`;
   const why = after.because ?? before.because;
   const was = after.because === null && before.because !== null ? 'was ' : '';
-  const changed = findings.map(({ rule, before: old, after: now }) => `${rule} ${old ?? 'not applied'} -> ${now ?? 'not applied'}`).join(', ');
+  const changed = findings.map(({ rule, cycle, before: old, after: now }) => `${rule}${cycle > 1 ? ` of cycle ${cycle}` : ''} ${old ?? 'not applied'} -> ${now ?? 'not applied'}`).join(', ');
   return `${run.name}${when}: ${verdicts}${known}${changed === '' ? '' : `; ${changed}`}${why === null ? figures(run) : `; ${was}${why.rule}: ${why.sentence}`}${after.runs === 1 ? '' : ` (${after.runs} runs are found)`}`;
 }
 
