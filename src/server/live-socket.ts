@@ -5,12 +5,16 @@ import { roundEvery, LiveHub, usualLimits } from '../sinks/live-hub.js';
 import { closeCode } from '../sinks/live-protocol.js';
 import { readPageMessage } from '../sinks/live-requests.js';
 import type { Transport, ViewerLimits } from '../sinks/live-viewer.js';
+import type { Access } from './access.js';
 import type { BenchFeed } from './bench-feed.js';
+import type { SessionEnd } from '../access/sessions.js';
 import type { Visitors } from './visitors.js';
 
 export interface LiveSocketOptions {
   readonly benches: readonly BenchFeed[];
   readonly visitors: Visitors;
+  /** `null`: nobody needs to sign in. */
+  readonly access: Access | null;
   /** Most pages that may watch at once, all benches together. */
   readonly mostViewers: number;
   readonly limits?: ViewerLimits;
@@ -20,6 +24,8 @@ export interface LiveSocketOptions {
 const longestMessage = 4096;
 /** ms between two pings; a browser that answers none of them is gone. */
 const pingEvery = 30_000;
+/** ms that a page has to answer a goodbye. */
+const goodbye = 500;
 
 /** Live data over WebSocket at `/live/socket?bench=NAME`. Compression is off: it costs seven times the work (ws's default). */
 export class LiveSocket {
@@ -57,7 +63,7 @@ export class LiveSocket {
     this.#hubs.forEach((hub) => hub.close());
     for (const socket of this.#sockets.clients) {
       socket.close(closeCode.stopping, 'the daemon is stopping');
-      setTimeout(() => socket.terminate(), 500).unref();
+      setTimeout(() => socket.terminate(), goodbye).unref();
     }
     this.#sockets.close();
   }
@@ -66,6 +72,11 @@ export class LiveSocket {
     stream.on('error', () => stream.destroy());
     const refusal = this.options.visitors.refusal(request.headers.host, request.headers.origin, true);
     if (refusal !== null) return refuse(stream, '403 Forbidden', refusal);
+    const { access } = this.options;
+    let close: ((why: SessionEnd) => void) | null = null;
+    const release = access === null ? () => undefined : access.admit(request.headers.cookie, (why) => close?.(why));
+    if (release === null) return refuse(stream, '401 Unauthorized', 'sign in first');
+    stream.once('close', release);
     const address = new URL(request.url ?? '/', 'http://bench.invalid');
     if (address.pathname !== '/live/socket') return refuse(stream, '404 Not Found', 'live data is at /live/socket');
     const name = address.searchParams.get('bench') ?? '';
@@ -74,7 +85,13 @@ export class LiveSocket {
     if (this.viewers >= this.options.mostViewers) {
       return refuse(stream, '503 Service Unavailable', `${this.options.mostViewers} pages are watching already; close one of them`);
     }
-    this.#sockets.handleUpgrade(request, stream, head, (socket) => this.#watch(socket, hub));
+    this.#sockets.handleUpgrade(request, stream, head, (socket) => {
+      close = (why) => {
+        socket.close(closeCode.signedOut, why);
+        setTimeout(() => socket.terminate(), goodbye).unref();
+      };
+      this.#watch(socket, hub);
+    });
   }
 
   #watch(socket: WebSocket, hub: LiveHub): void {

@@ -77,7 +77,7 @@ export type PageMessage =
   | { readonly kind: 'heartbeat'; readonly at: number };
 
 /** Close codes of our own and what they mean to the page. */
-export const closeCode = { tooSlow: 4008, badMessage: 4000, stopping: 1001, full: 4029 } as const;
+export const closeCode = { signedOut: 4001, tooSlow: 4008, badMessage: 4000, stopping: 1001, full: 4029 } as const;
 
 const needs: Readonly<Record<ServerMessage['kind'], readonly string[]>> = {
   hello: ['session', 'bench', 'unit', 'setup', 'protocol'],
