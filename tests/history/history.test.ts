@@ -25,7 +25,7 @@ describe('runs found', () => {
   it('by the result as it is now: a leak that was seen, and a later judgement, count', () => {
     const store = storeOf([{}, { seen: 'leakage seen' }, { verdict: 'fail', leak: 9 }, { verdict: 'inconclusive' }]);
     const sealed = store.getRun(4);
-    store.addEntry(4, { kind: 'judged-again', plan: sealed?.plan ?? '', thresholds: sealed?.thresholds ?? '', outcome: JSON.parse(JSON.stringify({ ...sealed?.outcome, verdict: 'pass' })) }, 'M. Roe');
+    store.addEntry(4, { kind: 'judged-again', plan: sealed?.plan ?? '', thresholds: sealed?.thresholds ?? '', outcome: JSON.parse(JSON.stringify({ ...sealed?.outcome, verdict: 'pass' })) as Record<string, string> }, 'M. Roe');
     expect(numbers(findRuns(store, bench, { result: 'pass', limit: 10 }))).toEqual([4, 1]);
     expect(numbers(findRuns(store, bench, { result: 'fail', limit: 10 }))).toEqual([3, 2]);
     const two = findRuns(store, bench, { limit: 10 }).runs.find(({ run }) => run === 2);
