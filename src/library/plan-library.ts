@@ -1,0 +1,227 @@
+import { lstatSync } from 'node:fs';
+import { basename, dirname, extname, join, resolve } from 'node:path';
+import type { Plan } from '../core/plan.js';
+import { InputError, inputError } from '../core/problems.js';
+import { editText, type FieldEdits } from './edit-text.js';
+import { planFacts, type PlanFacts } from './plan-facts.js';
+import { keyFor } from './plan-key.js';
+import { fitOf, wishesIn } from './plan-search.js';
+import { meaningOf, planKind } from './setting-kind.js';
+import { namesIn, type SavedVersion } from './version-folder.js';
+import { VersionedFile, type FolderNames, type Standing } from './versioned-file.js';
+
+/** A plan of the library. */
+export interface ShelvedPlan {
+  /** Name of its file without the ending; unique in the library whatever case it is written in. */
+  readonly key: string;
+  readonly file: VersionedFile<Plan>;
+  readonly newest: SavedVersion;
+  readonly plan: Plan;
+}
+
+/** A file that is not used as it is, in one sentence. */
+export interface FileProblem {
+  readonly file: string;
+  readonly text: string;
+}
+
+/** Plans that a folder may have. */
+const mostPlans = 5000;
+const planFile = /\.ya?ml$/i;
+
+interface Shelf {
+  readonly file: VersionedFile<Plan>;
+  /** How the file looked when it was read last, and at the last look. */
+  seen: string;
+  last: string;
+  standing: Standing<Plan>;
+  facts: PlanFacts | null;
+}
+
+/**
+ * All plans of a shop: the files of one folder, and the plan that the bench file names where that lies elsewhere. Each
+ * has its versions. A file that is not right is named and hides nothing else.
+ */
+export class PlanLibrary {
+  private shelves = new Map<string, Shelf>();
+  private troubles: readonly FileProblem[] = [];
+
+  constructor(
+    /** Absolute. */
+    readonly folder: string,
+    /** Plan files outside the folder. */
+    private readonly others: readonly string[] = [],
+    private readonly now: () => number = Date.now,
+  ) {}
+
+  /** Looks at the files again, at once; what was changed past the program becomes a version. Cheap where nothing was. */
+  refresh(): void {
+    this.lookAll({ atRest: false, inUse: null });
+  }
+
+  /**
+   * The same, to be called about once a second: a file counts once two looks in a row found it the same, so that a
+   * half-written plan is never taken for a whole one. A plan whose file is gone for as long counts as retired.
+   * @param inUse the plan that is not retired in this way
+   */
+  poll(inUse: string | null): void {
+    this.lookAll({ atRest: true, inUse });
+  }
+
+  private lookAll(how: Look): void {
+    const problems: FileProblem[] = [];
+    const shelves = new Map<string, Shelf>();
+    const { paths, names } = this.paths(problems);
+    for (const path of paths) {
+      const key = basename(path, extname(path));
+      const id = key.toLowerCase();
+      if (shelves.has(id)) {
+        problems.push({ file: basename(path), text: 'has the same name as another plan; rename one of them' });
+        continue;
+      }
+      const shelf = this.shelves.get(id) ?? { file: new VersionedFile(path, planKind, this.now), seen: '', last: '', standing: { newest: null, value: null, problem: null }, facts: null };
+      this.look(shelf, dirname(path) === this.folder ? names : {}, how);
+      shelves.set(id, shelf);
+      const { problem } = shelf.standing;
+      if (problem !== null) problems.push({ file: basename(path), text: sentenceOf(problem) });
+    }
+    this.shelves = shelves;
+    this.troubles = problems;
+  }
+
+  /** What is wrong in the folder, as of the last look. */
+  get problems(): readonly FileProblem[] {
+    return this.troubles;
+  }
+
+  /** Every plan, retired ones too, as of the last look. */
+  plans(): ShelvedPlan[] {
+    return [...this.shelves.values()].flatMap(({ file, standing: { newest, value } }) => (newest === null || value === null ? [] : [{ key: file.key, file, newest, plan: value }]));
+  }
+
+  /** @throws InputError where there is no such plan */
+  get(key: string): ShelvedPlan {
+    const found = this.plans().find((plan) => plan.key === key);
+    if (found === undefined) throw inputError(key, '', 'there is no such plan');
+    return found;
+  }
+
+  /**
+   * Plans that fit what somebody typed; of those that fit, the one used last first. Plans that fit only by a remark, or
+   * with a letter wrong, come only where no other does.
+   * @param usedAt ms since 1970 when a plan was last used; `null` for never
+   */
+  find(query: string, usedAt: (plan: ShelvedPlan) => number | null = () => null): ShelvedPlan[] {
+    const wishes = wishesIn(query);
+    const fitting = this.plans().flatMap((plan) => {
+      const facts = this.shelves.get(plan.key.toLowerCase())?.facts ?? null;
+      const fit = facts === null ? null : fitOf(wishes, facts);
+      return fit === null ? [] : [{ plan, fit, used: usedAt(plan) ?? -Infinity }];
+    });
+    const good = fitting.filter(({ fit }) => fit.worst >= 2);
+    return (good.length > 0 ? good : fitting)
+      .sort((a, b) => compare(b.used, a.used) || b.fit.mean - a.fit.mean || a.plan.plan.plan.localeCompare(b.plan.plan.plan))
+      .map(({ plan }) => plan);
+  }
+
+  /**
+   * Adds a plan; its file is named after it.
+   * @throws InputError, also where a plan of that name is there already
+   */
+  create(text: string, who: string, why: string): ShelvedPlan {
+    const plan = meaningOf(planKind, text, 'plan');
+    this.refresh();
+    const key = keyFor(plan.plan);
+    const taken = this.shelves.get(key.toLowerCase());
+    if (taken !== undefined) {
+      const retired = taken.standing.newest?.retired === true ? ', retired' : '';
+      throw inputError('plan', 'plan', `there is a plan '${key}' already${retired}; choose another name${retired === '' ? ', or change that one' : ', or bring that one back'}`);
+    }
+    new VersionedFile(join(this.folder, `${key}.yaml`), planKind, this.now).save({ base: 0, text, who, why });
+    this.refresh();
+    return this.get(key);
+  }
+
+  /** Adds a plan like another, with some fields changed; its name must be among them. @throws InputError */
+  copy(key: string, edits: FieldEdits, who: string, why: string): ShelvedPlan {
+    const { newest, plan } = this.get(key);
+    if ((edits['plan'] ?? '').trim() === '' || edits['plan']?.trim() === plan.plan) throw inputError('plan', 'plan', 'give the copy a name of its own');
+    return this.create(editText(planKind, newest.text, edits, 'plan'), who, why);
+  }
+
+  /** The plan and version whose content has this SHA-256; the newest where several have. */
+  versionWith(sha256: string): { readonly key: string; readonly version: SavedVersion } | null {
+    for (const { key, file } of this.plans()) {
+      const version = file.versions().findLast((one) => one.sha256 === sha256);
+      if (version !== undefined) return { key, version };
+    }
+    return null;
+  }
+
+  private paths(problems: FileProblem[]): { readonly paths: readonly string[]; readonly names: FolderNames } {
+    const names = new Set<string>();
+    let beside: readonly string[] = [];
+    let versions: readonly string[] = [];
+    try {
+      beside = namesIn(this.folder);
+      versions = namesIn(join(this.folder, 'versions'));
+      for (const name of beside) {
+        if (name.startsWith('.') || !planFile.test(name)) continue;
+        if (lstatSync(join(this.folder, name), { throwIfNoEntry: false })?.isFile() === true) names.add(name);
+        else problems.push({ file: name, text: 'is not a file of its own; links and folders are not read as plans' });
+      }
+      const kept = new Set([...names].map((name) => basename(name, extname(name)).toLowerCase()));
+      for (const name of versions) {
+        const key = /^(.+)@\d+\.yaml$/.exec(name)?.[1];
+        if (key !== undefined && !kept.has(key.toLowerCase())) {
+          kept.add(key.toLowerCase());
+          names.add(`${key}.yaml`);
+        }
+      }
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+      problems.push({ file: basename(this.folder), text: sentenceOf(error) });
+    }
+    const sorted = [...names].sort();
+    if (sorted.length > mostPlans) problems.push({ file: basename(this.folder), text: `has ${sorted.length} plans; only the first ${mostPlans} are shown` });
+    const inside = sorted.slice(0, mostPlans).map((name) => join(this.folder, name));
+    const elsewhere = this.others.filter((other) => dirname(resolve(other)) !== this.folder);
+    return { paths: [...inside, ...elsewhere], names: { beside, versions } };
+  }
+
+  private look(shelf: Shelf, names: FolderNames, { atRest, inUse }: Look): void {
+    const { file } = shelf;
+    const seen = lookOf(file.path);
+    const same = seen === shelf.last;
+    shelf.last = seen;
+    if (seen === shelf.seen || (atRest && !same)) return;
+    shelf.seen = seen;
+    try {
+      shelf.standing = file.look(atRest && file.key !== inUse, names);
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+      shelf.standing = { ...shelf.standing, problem: error };
+    }
+    const { newest, value } = shelf.standing;
+    shelf.facts = newest === null || value === null ? null : planFacts(file.key, value.plan, newest.text, value.testPressure);
+    // Somebody may have missed it only because it was being written anew.
+    if (seen === 'missing' && !atRest) shelf.seen = '';
+  }
+}
+
+interface Look {
+  readonly atRest: boolean;
+  readonly inUse: string | null;
+}
+
+function lookOf(path: string): string {
+  const found = lstatSync(path, { throwIfNoEntry: false });
+  return found === undefined ? 'missing' : `${found.mtimeMs} ${found.size} ${found.ino}`;
+}
+
+const sentenceOf = (problem: InputError): string => {
+  const [first, ...others] = problem.problems;
+  return `${[first?.place, first?.text].filter((part) => part !== undefined && part !== '').join(': ')}${others.length > 0 ? ` (and ${others.length} more)` : ''}`;
+};
+
+const compare = (a: number, b: number): number => (a === b ? 0 : a < b ? -1 : 1);
