@@ -28,6 +28,8 @@ export interface FrontDoorOptions {
   readonly people: readonly KnownPerson[];
   /** Monotonic ms. */
   readonly now?: () => number;
+  /** Hears how attempts end. A name that nobody has is not told: it may be a secret in the wrong field. */
+  readonly heard?: (attempt: { readonly name: string | null; readonly address: string; readonly right: boolean }) => void;
 }
 
 /** Lets people in: who they are, for how long, and how often they may try. */
@@ -39,7 +41,8 @@ export class FrontDoor {
   #hashing: Promise<unknown> = Promise.resolve();
   #waiting = 0;
 
-  constructor({ people, now = () => performance.now() }: FrontDoorOptions) {
+  constructor(private readonly options: FrontDoorOptions) {
+    const { people, now = () => performance.now() } = options;
     this.#people = people;
     this.#sessions = new Sessions((of) => this.#ruleOf(of), now);
     this.#names = new AttemptBrake(personRule, now);
@@ -69,6 +72,7 @@ export class FrontDoor {
     const right = await this.#oneAtATime(() => isSecret(secret, known?.secret ?? this.#decoy()));
     // Meanwhile the file of people may have changed.
     const person = known === undefined ? undefined : this.#current(known);
+    this.options.heard?.({ name: known?.name ?? null, address, right: right && person !== undefined });
     if (!right || person === undefined) return { is: 'wrong' };
     this.#names.clear(named);
     this.#addresses.takeBack(address);

@@ -1,6 +1,8 @@
 import { dirname, resolve } from 'node:path';
 import { z } from 'zod';
 import type { InputOptions } from '../../drivers/index.js';
+import { pageProblems } from '../access/check-access.js';
+import { pageBeside, pageKeys, pageSchema, type PageSettings } from '../access/page-settings.js';
 import { InputError, problemsOf } from '../core/problems.js';
 import { pressureUnitOf, pressureUnits, type PressureUnit } from '../core/units.js';
 import { alertKeys, alertsBeside, alertSchema, type AlertSettings } from '../sinks/alerts/alert-settings.js';
@@ -22,8 +24,6 @@ const unit = text(`one of ${pressureUnits.join(', ')}`).transform((written, cont
   return z.NEVER;
 });
 
-const port = 'a port number from 1 to 65535 that no other program uses, for example 8460';
-
 /** The bench file as people write it; unknown keys are refused. */
 export const benchSchema = z.strictObject({
   bench: text('the name of the bench')
@@ -31,18 +31,15 @@ export const benchSchema = z.strictObject({
     .max(60, { error: 'should be a name of at most 60 characters' }),
   unit: unit.default('bar'),
   store: file('the record store').default('records.sqlite'),
-  page: z
-    .strictObject({
-      address: text('an address of this computer, for example 127.0.0.1').min(1).default('127.0.0.1'),
-      port: z.number({ error: `should be ${port}` }).int({ error: `should be ${port}` }).min(1, { error: `should be ${port}` }).max(65_535, { error: `should be ${port}` }).default(8460),
-    })
-    .prefault({}),
+  page: pageSchema.prefault({}),
+  people: file('the list of people who may use the pages').optional(),
   disk: diskSchema.prefault({}),
   signingKey: file('the private key that signs the records').optional(),
   shop: shopSection.optional(),
   alerts: alertSchema.optional(),
   influx: influxSchema.optional(),
   plan: file('the plan').optional(),
+  plans: file('the folder of plans').default('plans'),
   thresholds: file('the thresholds').optional(),
   instruments: z.array(instrumentSchema, { error: 'should be a list of the links that several channels share' }).default([]),
   channels: z
@@ -52,7 +49,7 @@ export const benchSchema = z.strictObject({
 });
 
 /** Every key that a bench file may have. */
-export const benchKeys: readonly string[] = [...Object.keys(benchSchema.shape), 'address', 'port', ...diskKeys, ...alertKeys, ...influxKeys, ...shopKeys, ...channelKeys, ...contactKeys];
+export const benchKeys: readonly string[] = [...Object.keys(benchSchema.shape), ...pageKeys, ...diskKeys, ...alertKeys, ...influxKeys, ...shopKeys, ...channelKeys, ...contactKeys];
 
 /** A checked bench file; paths are absolute. */
 export interface Bench {
@@ -60,7 +57,9 @@ export interface Bench {
   /** Unit that pages and messages show. */
   readonly unit: PressureUnit;
   readonly store: string;
-  readonly page: { readonly address: string; readonly port: number };
+  readonly page: PageSettings;
+  /** Absent: nobody signs in, and the pages are for this computer alone. */
+  readonly people?: string;
   readonly disk: DiskSettings;
   /** Private key that signs every seal; absent: seals are not signed. */
   readonly signingKey?: string;
@@ -72,8 +71,12 @@ export interface Bench {
   readonly influx?: InfluxSettings;
   /** Absent: runs are recorded and measured, and stay inconclusive. */
   readonly plan?: string;
+  /** Folder of the shop's plans; it need not be there. */
+  readonly plans: string;
   /** Absent: the standard thresholds. */
   readonly thresholds?: string;
+  /** Where thresholds are saved: the file above, or `thresholds.yaml` beside the bench file. */
+  readonly thresholdsPlace: string;
   /** Pressure channels in the order of the file. */
   readonly channels: readonly Channel[];
   /** The channel with the widest range on the manifold: the one that is judged where no plan asks for a narrower one. */
@@ -90,7 +93,9 @@ export interface Bench {
 export function parseBench(input: unknown, source: string): Bench {
   const found = benchSchema.safeParse(input);
   if (!found.success) throw new InputError(source, problemsOf(found.error, input, benchKeys));
-  const { bench, plan, thresholds, channels, instruments, contacts, store, page, disk, signingKey, alerts, influx, shop, ...rest } = found.data;
+  const { bench, plan, plans, thresholds, channels, instruments, contacts, store, page, people, disk, signingKey, alerts, influx, shop, ...rest } = found.data;
+  const unreachable = pageProblems(pageBeside(page, String), people !== undefined);
+  if (unreachable.length > 0) throw new InputError(source, unreachable);
   const beside = (path: string) => resolve(dirname(source), path);
   const placed = <I extends InputOptions | undefined>(input: I): I => (input?.driver === 'replay' ? { ...input, path: beside(input.path) } : input);
   const { links, problems } = linksOf({
@@ -106,13 +111,16 @@ export function parseBench(input: unknown, source: string): Bench {
     name: bench,
     unit: rest.unit,
     store: beside(store),
-    page,
+    page: pageBeside(page, beside),
     disk,
     channels: channels.flatMap(({ channel: name }) => all.find((one) => one.channel === name) ?? []),
     channel,
     links,
+    plans: beside(plans),
+    thresholdsPlace: beside(thresholds ?? 'thresholds.yaml'),
     ...(alerts === undefined ? {} : { alerts: alertsBeside(alerts, beside) }),
     ...(influx === undefined ? {} : { influx: influxBeside(influx, beside) }),
+    ...(people === undefined ? {} : { people: beside(people) }),
     ...(signingKey === undefined ? {} : { signingKey: beside(signingKey) }),
     ...(shop === undefined ? {} : { shop: shop.logo === undefined ? shop : { ...shop, logo: beside(shop.logo) } }),
     ...(plan === undefined ? {} : { plan: beside(plan) }),

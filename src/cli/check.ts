@@ -1,4 +1,8 @@
 import { Command } from 'commander';
+import { isOwnOnly } from '../access/page-settings.js';
+import { parsePeople } from '../access/people.js';
+import { readPeople } from '../access/people-file.js';
+import { readTls } from '../access/tls-files.js';
 import { parseBench } from '../acquisition/bench-file.js';
 import { localDay, localZone } from '../acquisition/calibration-due.js';
 import { channelKeys, channelSchema } from '../acquisition/channel-config.js';
@@ -60,7 +64,7 @@ function check(file: string, flags: Flags): Checked {
     }
     const yaml = readYamlFile(file);
     kind = fileKind(yaml.value, file);
-    yaml.check<unknown>({ bench: checkBench, channel: checkChannel, plan: parsePlan, thresholds: parseThresholds }[kind]);
+    yaml.check<unknown>({ bench: checkBench, channel: checkChannel, plan: parsePlan, thresholds: parseThresholds, people: parsePeople }[kind]);
     const warnings = warningsOf(yaml, kind);
     return { file, kind, ok: true, problems: [], ...(warnings.length > 0 && { warnings }), details: [] };
   } catch (error) {
@@ -71,11 +75,14 @@ function check(file: string, flags: Flags): Checked {
 
 /** A bench file, and the keys and secrets that it names. */
 function checkBench(value: unknown, source: string): void {
-  const { signingKey, alerts } = parseBench(value, source);
+  const { signingKey, alerts, people, page } = parseBench(value, source);
   const problems = new ProblemGatherer();
   if (signingKey !== undefined) problems.attempt(() => signerOfFile(signingKey, source, 'signingKey'));
+  if (people !== undefined) problems.attempt(() => readPeople(people));
+  const { tls } = page;
+  if (tls !== undefined) problems.attempt(() => readTls(tls, source, Date.now()));
   if (alerts !== undefined) for (const way of waysOf(alerts, '', source)) problems.attempt(() => way.check());
-  if (problems.errors.length > 0) throw new InputError(source, problems.errors.flatMap((error) => error.problems));
+  if (problems.errors.length > 0) throw new InputError(source, problems.errors.flatMap((error) => error.problems.map((problem) => (error.source === source ? problem : { place: '', text: problemLine(error.source, problem) }))));
 }
 
 /** One channel in a file of its own, as the examples of the drivers are. */
@@ -105,13 +112,14 @@ function suspiciousIn(value: unknown, source: string, kind: FileKind): Problem[]
     return suspicionsOf({ ...common, links: [ownLink(channel)], channels: [{ name: channel.channel, place: '', written: value }] });
   }
   if (kind !== 'bench') return [];
-  const { links, channels } = parseBench(value, source);
+  const { links, channels, page } = parseBench(value, source);
   const written = (value as { readonly channels: readonly unknown[] }).channels;
-  return suspicionsOf({ ...common, links, channels: channels.map(({ channel }, i) => ({ name: channel, place: `channels.${i}`, written: written[i] })) });
+  const inClear = { place: 'page', text: `what people type, their secrets too, can be read and changed on its way through the network; give a certificate and a key under 'tls'` };
+  return [...(isOwnOnly(page.address) || page.tls !== undefined ? [] : [inClear]), ...suspicionsOf({ ...common, links, channels: channels.map(({ channel }, i) => ({ name: channel, place: `channels.${i}`, written: written[i] })) })];
 }
 
 function tell({ file, kind, ok, problems, warnings = [], details }: Checked): void {
   for (const warning of warnings) console.error(`warning: ${problemLine(file, warning)}`);
-  if (ok) console.log([`${file}: a ${kind === 'thresholds' ? 'thresholds file' : kind} without errors`, ...details.map((detail) => `  ${detail}`)].join('\n'));
+  if (ok) console.log([`${file}: a ${kind === 'thresholds' || kind === 'people' ? `${kind} file` : kind} without errors`, ...details.map((detail) => `  ${detail}`)].join('\n'));
   else console.error(problems.map((problem) => problemLine(file, problem)).join('\n'));
 }

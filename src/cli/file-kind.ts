@@ -3,7 +3,7 @@ import { planKeys } from '../core/plan.js';
 import { inputError } from '../core/problems.js';
 import { thresholdKeys } from '../core/thresholds.js';
 
-export type FileKind = 'bench' | 'channel' | 'plan' | 'thresholds';
+export type FileKind = 'bench' | 'channel' | 'plan' | 'thresholds' | 'people';
 
 const keysOf = { bench: benchKeys, plan: planKeys, thresholds: thresholdKeys } satisfies Partial<Record<FileKind, readonly string[]>>;
 
@@ -19,6 +19,7 @@ export function fileKind(value: unknown, path: string): FileKind {
   const keys = Object.keys(value);
   if (keys.includes('bench') || keys.includes('channels')) return 'bench';
   if (keys.includes('input')) return 'channel';
+  if (keys.length === 1 && keys[0] === 'people') return 'people';
   const known = (kind: keyof typeof keysOf) => keys.filter((key) => keysOf[kind].includes(key)).length;
   const [best, next] = (['plan', 'thresholds', 'bench'] as const).map((kind) => ({ kind, count: known(kind) })).sort((a, b) => b.count - a.count);
   if (best && next && best.count > 0 && best.count > next.count) return best.kind;

@@ -14,6 +14,7 @@ const commands: Readonly<Record<string, { readonly summary: string; readonly loa
   verify: { summary: 'check stores and exported records: seals, signatures, traces, and every verdict judged again', load: async () => (await import('./verify.js')).verifyCommand() },
   certificate: { summary: 'write the certificate of a run or of a whole order as a PDF, or a label for a receipt printer', load: async () => (await import('./certificate.js')).certificateCommand() },
   keygen: { summary: 'make a key pair that signs the seals of a bench', load: async () => (await import('./keygen.js')).keygenCommand() },
+  people: { summary: 'say who may use the pages of a bench, and as what', load: async () => (await import('./people.js')).peopleCommand() },
   'try-alerts': { summary: 'send a trial message by every way that a bench file names', load: async () => (await import('./try-alerts.js')).tryAlertsCommand() },
   service: { summary: 'set a bench up as a service of systemd that starts with the computer', load: async () => (await import('./service.js')).serviceCommand() },
   plan: { summary: 'write a plan for a hose assembly', load: async () => (await import('./plan.js')).planCommand() },

@@ -1,4 +1,7 @@
 import { dirname, isAbsolute, join } from 'node:path';
+import type { KnownPerson } from '../access/people.js';
+import { readPeople } from '../access/people-file.js';
+import { readTls, type TlsPair } from '../access/tls-files.js';
 import { parseBench, type Bench } from '../acquisition/bench-file.js';
 import { readBytes } from '../files/input-file.js';
 import { isLost, type LastGood } from '../files/last-good.js';
@@ -30,6 +33,10 @@ export interface BenchFiles extends JudgingSetup {
   readonly bench: Bench;
   /** Signs the records, where the bench file names a key. */
   readonly signer?: Signer;
+  /** Who may use the pages; absent: nobody signs in. Empty where the list was lost and no copy is known: then nobody can. */
+  readonly people?: readonly KnownPerson[];
+  /** Certificate and key of the pages. */
+  readonly tls?: TlsPair;
   /** The files that all this was read from. */
   readonly files: readonly string[];
   /** What people must know about them, one sentence each. */
@@ -67,23 +74,29 @@ export function readBench(path: string, lastGood?: LastGood): BenchFiles {
   const file = readYamlFile(path, placeOf(path));
   const bench = problems.attempt(() => file.check(parseBench));
   // A bench file with a mistake may still say where the plan is: then its mistakes are told in the same go.
-  const named = (key: 'plan' | 'thresholds'): string | undefined => {
+  const named = (key: 'plan' | 'thresholds' | 'people'): string | undefined => {
     const value: unknown = typeof file.value === 'object' && file.value !== null ? (file.value as Record<string, unknown>)[key] : undefined;
     return typeof value === 'string' && value.trim() !== '' ? isAbsolute(value.trim()) ? value.trim() : join(dirname(path), value.trim()) : undefined;
   };
   const planPath = named('plan');
   const thresholdsPath = named('thresholds');
   const lost = lastGood === undefined ? [] : [planPath, thresholdsPath].filter((named) => named !== undefined && isLost(named) && lastGood.insteadOf(named) === null);
+  const peoplePath = named('people');
+  const peopleLost = peoplePath !== undefined && lastGood !== undefined && isLost(peoplePath) && lastGood.insteadOf(peoplePath) === null;
+  if (peopleLost) notices.push(`${peoplePath}: missing or empty, and no good copy is known; nobody can sign in until it is put right`);
   if (lost.length > 0) notices.push(`${lost.join(' and ')}: missing or empty, and no good copy is known; runs are recorded and not judged until it is put right`);
   const plan = planPath === undefined || lost.length > 0 ? null : problems.attempt(() => readPlan(planPath, placeOf(planPath)));
   const thresholds = thresholdsPath === undefined || lost.includes(thresholdsPath) ? standard : problems.attempt(() => readThresholds(thresholdsPath, placeOf(thresholdsPath)));
   const keyPath = bench?.signingKey;
   const signer = keyPath === undefined ? null : problems.attempt(() => signerOfFile(keyPath, path, 'signingKey'));
+  const people = peoplePath === undefined ? null : peopleLost ? [] : problems.attempt(() => readPeople(peoplePath, placeOf(peoplePath)));
+  const tlsPaths = bench?.page.tls;
+  const tls = tlsPaths === undefined ? null : problems.attempt(() => readTls(tlsPaths, path, Date.now(), lastGood !== undefined));
   const { alerts } = bench ?? {};
   if (alerts !== undefined) for (const way of waysOf(alerts, '', path)) problems.attempt(() => way.check());
-  if (problems.errors.length > 0 || bench === undefined || plan === undefined || thresholds === undefined || signer === undefined) throw together(problems.errors);
-  const files = [path, planPath, thresholdsPath].filter((named) => named !== undefined);
-  return { bench, plan, thresholds, files, notices, ...(signer && { signer }) };
+  if (problems.errors.length > 0 || bench === undefined || plan === undefined || thresholds === undefined || signer === undefined || people === undefined || tls === undefined) throw together(problems.errors);
+  const files = [path, planPath, thresholdsPath, peoplePath].filter((named) => named !== undefined);
+  return { bench, plan, thresholds, files, notices, ...(signer && { signer }), ...(people && { people }), ...(tls && { tls }) };
 }
 
 /** The problems of several files as one error. */

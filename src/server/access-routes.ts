@@ -33,18 +33,15 @@ async function signIn(access: Access, request: FastifyRequest, reply: FastifyRep
   if (!found.success) return reply.code(400).send({ error: 'give a name and a PIN or pass phrase' });
   const { name, secret } = found.data;
   const answer = await access.door.signIn(name, secret, machineOf(request.ip));
-  const tried = { name: name.slice(0, longestName), from: request.ip };
   switch (answer.is) {
     case 'in': {
       // Whoever was signed in at this screen no longer is.
       const before = access.idIn(request.headers.cookie);
       if (before !== null) access.door.signOut(before);
       access.give(reply, answer.id, answer.lasts);
-      request.log.info(tried, 'signed in');
       return reply.send({ signIn: true, person: answer.person });
     }
     case 'wrong':
-      request.log.warn(tried, 'name or secret was wrong');
       return reply.code(401).send({ error: 'the name, or the PIN or pass phrase, is not right' });
     case 'wait':
       return reply.code(429).header('retry-after', String(answer.seconds)).send({ error: `tried too often; try again in ${answer.seconds} s` });

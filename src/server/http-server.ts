@@ -4,6 +4,7 @@ import type { AddressInfo } from 'node:net';
 import { join } from 'node:path';
 import rateLimit from '@fastify/rate-limit';
 import fastify, { type FastifyInstance, type FastifyServerFactory } from 'fastify';
+import { ownAddresses } from '../access/check-access.js';
 import type { FrontDoor } from '../access/front-door.js';
 import type { TlsPair } from '../access/tls-files.js';
 import { inputError } from '../core/problems.js';
@@ -96,6 +97,7 @@ export class HttpServer {
       await app.listen({ host: address, port });
     } catch (cause) {
       await app.close();
+      if (codeOf(cause) === 'EADDRNOTAVAIL') throw inputError(source, 'address', `'${address}' is no address of this computer at this moment; it has ${ownAddresses().join(', ')}, and 0.0.0.0 stands for all of them`, cause);
       throw inputError(source, 'port', `${address}:${port} cannot be listened on (${reasonOf(cause)}); choose another port`, cause);
     }
     const bound = app.server.address() as AddressInfo;
@@ -137,8 +139,10 @@ const secured = ({ cert, key }: TlsPair): FastifyServerFactory => (handler) => c
 
 const tooMany = (after: string): Error => Object.assign(new Error(`too many requests from this address; try again in ${after}`), { statusCode: 429 });
 
+const codeOf = (cause: unknown): unknown => (typeof cause === 'object' && cause !== null && 'code' in cause ? cause.code : undefined);
+
 const reasonOf = (cause: unknown): string => {
-  const code = typeof cause === 'object' && cause !== null && 'code' in cause ? cause.code : undefined;
+  const code = codeOf(cause);
   if (code === 'EADDRINUSE') return 'another program has it';
   if (code === 'EACCES') return 'ports below 1024 need rights that this program does not have';
   return cause instanceof Error ? cause.message : String(cause);
