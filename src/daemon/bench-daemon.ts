@@ -11,12 +11,14 @@ import type { Instrument, Mark } from '../core/trace.js';
 import { relayRuns } from '../operators/relay-runs.js';
 import type { RunNews, TraceEntry } from '../operators/run-news.js';
 import type { Signer } from '../records/seal.js';
+import { diskRefusal } from '../records/disk-refusal.js';
 import { openStore, type Store } from '../records/store.js';
 import type { BenchSetup, WallAnchor } from '../server/bench-feed.js';
 import type { JudgingSetup } from './bench-setup.js';
 import { ClockWatch } from './clock-watch.js';
 import { clockStartOf, micro } from './clock-start.js';
 import { ContactBoard } from './contact-board.js';
+import { DiskWatch } from './disk-watch.js';
 import { Doubts } from './doubts.js';
 import { instrumentOf } from './instrument.js';
 import { logLink } from './link-log.js';
@@ -42,6 +44,8 @@ export interface DaemonSetup {
   /** Signs every seal. */
   readonly signer?: Signer;
   readonly time?: TimeSources;
+  /** Samples of a channel that may wait in memory while the disk refuses. */
+  readonly waitingLimit?: number;
 }
 
 /** s of sample time between two views: 20 a second. */
@@ -90,6 +94,7 @@ export class BenchDaemon {
   private troubles = 0;
   private readonly listeners = new Listeners((error) => this.trouble(error));
   private readonly time: TimeSources;
+  private readonly disk: DiskWatch;
 
   constructor(private readonly setup: DaemonSetup) {
     const { bench, judging } = setup;
@@ -103,6 +108,7 @@ export class BenchDaemon {
       this.feed.changed();
       this.listeners.tell((listener) => listener.noticed?.(news));
     });
+    this.disk = new DiskWatch({ store: bench.store, warnBelow: bench.disk.warnBelow, tell: (text) => this.notice('disk', text) });
     this.linkNotices = new LinkNotices(this.board, bench.links.length === 1, bench.channels.length === 1);
     this.ranges = this.rangeWatch();
     this.state = {
@@ -124,11 +130,22 @@ export class BenchDaemon {
 
   /**
    * Opens the store and begins. Nothing is written before.
-   * @throws InputError when the store is another program's or another daemon has it
+   * @throws InputError when the store is another program's or another daemon has it, or its disk refuses
    */
   start(): void {
-    const { bench, log, software, signer } = this.setup;
-    const { store, notices } = openStore(bench.store, { software, now: () => this.time.wall(), retention: bench.disk, ...(signer && { signer }) });
+    try {
+      this.begin();
+    } catch (error) {
+      this.stop();
+      throw diskRefusal(error, this.setup.bench.store) ?? error;
+    }
+  }
+
+  private begin(): void {
+    const { bench, log, software, signer, waitingLimit } = this.setup;
+    const { store, notices } = openStore(bench.store, {
+      software, now: () => this.time.wall(), retention: bench.disk, ...(signer && { signer }), ...(waitingLimit !== undefined && { waitingLimit }),
+    });
     this.store = store;
     for (const { code, sentence } of notices) this.board.put(code, 'alarm', sentence);
     const channels = recordedChannels(store, bench.name, bench.channels);
@@ -350,6 +367,7 @@ export class BenchDaemon {
     try {
       this.clocks?.look();
       this.recorder?.tick(this.clock.now());
+      this.disk.tick(this.clock.now());
     } catch (error) {
       this.trouble(error);
     }

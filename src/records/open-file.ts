@@ -134,6 +134,16 @@ function refuseForeign(db: Database.Database, path: string): void {
 
 function prepare(path: string, now: number): Database.Database {
   const db = new Database(path, { timeout: busyTimeout });
+  try {
+    setUp(db, now);
+  } catch (error) {
+    db.close();
+    throw error;
+  }
+  return db;
+}
+
+function setUp(db: Database.Database, now: number): void {
   // So that pages which hold nothing any more can be given back to the disk; must come before the first table.
   db.pragma('auto_vacuum = INCREMENTAL');
   db.pragma('journal_mode = WAL');
@@ -148,7 +158,6 @@ function prepare(path: string, now: number): Database.Database {
   if (Number(db.pragma('auto_vacuum', { simple: true })) !== 2) makeShrinkable(db);
   db.prepare<[string, string]>('INSERT OR IGNORE INTO facts (key, value) VALUES (?, ?)').run('begun', String(now));
   db.pragma(`busy_timeout = ${retryAfter}`);
-  return db;
 }
 
 function makeShrinkable(db: Database.Database): void {

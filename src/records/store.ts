@@ -457,8 +457,11 @@ export class Store {
   /** Commits what waits, empties the log and lets go of the file. @returns whether everything was safe by then. */
   close(): boolean {
     const safe = this.flush();
-    this.db.close();
-    this.release();
+    try {
+      this.db.close();
+    } finally {
+      this.release();
+    }
     return safe;
   }
 }

@@ -36,6 +36,8 @@ export const debianPackages = [
     present: () => existsSync('/usr/bin/victoria-metrics'),
   },
   { name: 'faketime', use: 'clocks that are set while a program runs', present: () => existsSync('/usr/bin/faketime') },
+  { name: 'e2fsprogs', use: 'a small disk that goes read-only', present: () => existsSync('/usr/sbin/mkfs.ext4') },
+  { name: 'mount', use: 'a small disk that gets full', present: () => existsSync('/usr/bin/mount') },
   { name: 'zbar-tools', use: 'reading the code on a certificate back', present: () => existsSync('/usr/bin/zbarimg') },
   { name: 'systemd', use: 'its own check of our unit, and its words from a service', present: () => existsSync('/usr/bin/systemd-analyze') && existsSync('/usr/bin/systemd-notify') },
   { name: 'openssl', use: 'a certificate for the mail server of the tests', present: () => runs('openssl', 'version') },

@@ -27,7 +27,7 @@ export const judgingBy = (plan: Record<string, unknown> = {}): JudgingSetup => (
  * only the wire is a list of bytes and time is a number. 20 readings a second.
  */
 export class HandBench {
-  readonly folder = mkdtempSync(join(tmpdir(), 'bench-'));
+  readonly folder: string;
   readonly at = { monotonic: 100, wall: Date.UTC(2027, 2, 1, 9), boot: 5000 };
   readonly time: TimeSources = { monotonic: () => this.at.monotonic, wall: () => this.at.wall, sinceBoot: () => this.at.boot };
   opened = 0;
@@ -35,7 +35,15 @@ export class HandBench {
   private signer: Signer | null = null;
   daemon: BenchDaemon;
 
-  constructor(private readonly judging = judgingBy(), private readonly channel: Record<string, unknown> = {}, private readonly software = 'dwellkeeper test') {
+  /** @param settings of the daemon; @param folder an empty one, deleted at the end */
+  constructor(
+    private readonly judging = judgingBy(),
+    private readonly channel: Record<string, unknown> = {},
+    private readonly software = 'dwellkeeper test',
+    private readonly settings: { readonly waitingLimit?: number } = {},
+    folder = mkdtempSync(join(tmpdir(), 'bench-')),
+  ) {
+    this.folder = folder;
     this.daemon = this.make();
   }
 
@@ -120,12 +128,13 @@ export class HandBench {
       {
         bench: 'north bench',
         store: join(this.folder, 'records.sqlite'),
+        disk: { warnBelow: '1 MB' },
         channels: [
           { input: { driver: 'serial-line', path: '/dev/ttyS9', firstLine: 'keep' }, unit: 'bar', range: { lower: '0 bar', upper: '1000 bar' }, resolution: '0.01 bar', ...this.channel },
         ],
       },
       join(this.folder, 'bench.yaml'),
     );
-    return new BenchDaemon({ bench, judging: this.judging, wiring: this.wiring, log: pino({ level: 'silent' }), software: this.software, time: this.time, ...(this.signer && { signer: this.signer }) });
+    return new BenchDaemon({ bench, judging: this.judging, wiring: this.wiring, log: pino({ level: 'silent' }), software: this.software, time: this.time, ...this.settings, ...(this.signer && { signer: this.signer }) });
   }
 }
