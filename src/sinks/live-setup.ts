@@ -2,7 +2,8 @@ import { holdFloor, minimumDuringHold, reachLevel, type Plan } from '../core/pla
 import type { BenchFeed } from '../server/bench-feed.js';
 import type { PlanLines, WireRun, WireSetup, WireView } from './live-protocol.js';
 
-const planLines = (plan: Plan): PlanLines => ({
+/** The plan as pages draw and say it. */
+export const planLines = (plan: Plan): PlanLines => ({
   name: plan.plan,
   testPressure: plan.testPressure,
   reach: reachLevel(plan),
