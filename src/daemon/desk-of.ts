@@ -1,9 +1,10 @@
 import type { DocumentMaker } from '../certificate/document-maker.js';
+import type { Author } from '../records/add-to-run.js';
 import type { BenchDaemon } from './bench-daemon.js';
 import { JobDesk } from './job-desk.js';
 
 /** The desk of a bench that a daemon watches; it listens from now on. */
-export function deskOf(daemon: BenchDaemon, documents: DocumentMaker, zone: string, now: () => number = Date.now): JobDesk {
+export function deskOf(daemon: BenchDaemon, documents: DocumentMaker, zone: string, now: () => number = Date.now, planAsIn?: (run: number, author: Author) => void): JobDesk {
   const bench = {
     name: daemon.feed.name,
     get records() {
@@ -17,6 +18,7 @@ export function deskOf(daemon: BenchDaemon, documents: DocumentMaker, zone: stri
     },
     jobChanged: () => daemon.feed.changed(),
     runsChanged: () => daemon.feed.runsChanged(),
+    ...(planAsIn && { planAsIn }),
   };
   const desk = new JobDesk(bench, documents, now, zone);
   daemon.listen(desk);

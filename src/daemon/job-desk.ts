@@ -26,6 +26,8 @@ export interface DeskBench {
   jobChanged(): void;
   /** Something was said about a run that is over. */
   runsChanged(): void;
+  /** The plan of an earlier run is wanted for the next one. */
+  planAsIn?(run: number, author: Author): void;
 }
 
 /** Newest runs that are looked through for a job. */
@@ -68,6 +70,7 @@ export class JobDesk implements OperatorDesk, BenchListener {
   sameAgain(author: Author): JobState {
     const last = lastJob(this.store(), this.bench);
     if (last === null) throw inputError(this.bench, 'job', 'no run has a job yet; key the first one in');
+    if (!this.state.running) this.state.planAsIn?.(last.run, author);
     return this.keyIn(sameAgain(last.job), author);
   }
 
@@ -76,6 +79,7 @@ export class JobDesk implements OperatorDesk, BenchListener {
     const { job } = runStory(this.store(), run);
     const serial = job?.assemblies?.find((named) => same(named, assembly));
     if (job === null || serial === undefined) throw inputError(`run ${run}`, 'retest', `'${assembly}' is not on it`);
+    this.state.planAsIn?.(run, author);
     return this.keyIn(retestOf(job, run, serial), author);
   }
 

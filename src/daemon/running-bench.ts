@@ -1,6 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import type { Logger } from 'pino';
 import type { Wiring } from '../../drivers/wiring.js';
+import type { TlsPair } from '../access/tls-files.js';
 import { localZone } from '../acquisition/calibration-due.js';
 import { DocumentThread } from '../certificate/document-thread.js';
 import { shopOf } from '../certificate/shop.js';
@@ -10,6 +11,7 @@ import { HistoryThread } from '../history/history-thread.js';
 import { healthRoutes } from '../server/health-routes.js';
 import { historyRoutes } from '../server/history-routes.js';
 import { HttpServer } from '../server/http-server.js';
+import { libraryRoutes } from '../server/library-routes.js';
 import { operatorRoutes } from '../server/operator-routes.js';
 import { tuningRoutes, type TuningSource } from '../server/tuning-routes.js';
 import { ownSubject } from '../sinks/alerts/alert-rules.js';
@@ -19,10 +21,11 @@ import { BenchForwarding, loginOf } from '../sinks/influx/forward-bench.js';
 import type { InfluxSettings } from '../sinks/influx/settings.js';
 import { SelfWatch } from '../watch/self-watch.js';
 import { BenchDaemon } from './bench-daemon.js';
+import { BenchDoor } from './bench-door.js';
 import type { BenchFiles } from './bench-setup.js';
 import { deskOf } from './desk-of.js';
 import { probeLink } from './probe-link.js';
-import { SetupWatch } from './setup-watch.js';
+import { setupDeskOf } from './setup-desk-of.js';
 
 export interface RunningBenchOptions {
   readonly files: BenchFiles;
@@ -87,11 +90,19 @@ export class RunningBench {
       ...(alerts && { alerts: () => ({ ways: alerts.counts(), held: alerts.held }) }),
     });
     const documents = new DocumentThread({ store: bench.store, software, shop });
-    const desk = deskOf(daemon, documents, shop.zone);
+    const keepGood = () => options.lastGood?.keepAll(files.files, (path, error) => log.warn({ err: error }, `no copy of ${path} can be kept`));
+    const setup = setupDeskOf(daemon, bench, files, (judging) => {
+      if (!files.files.some(isLost)) daemon.notice('settings', null);
+      keepGood();
+      log.info({ plan: judging.plan?.value.plan ?? null, thresholds: judging.thresholds.value.thresholds }, 'plan or thresholds changed');
+    });
+    const desk = deskOf(daemon, documents, shop.zone, Date.now, (run, author) => setup.chooseAsIn(run, author));
     const history = new HistoryThread({ store: bench.store, software });
-    const server = await serve(daemon, options, (app) => {
+    const door = doorOf(daemon, options, (tls) => server.renew(tls));
+    const server: HttpServer = await serve(daemon, options, door, (app) => {
       healthRoutes(app, self);
       operatorRoutes(app, [desk]);
+      libraryRoutes(app, [setup]);
       historyRoutes(app, [{ bench: bench.name, history }]);
       tuningRoutes(app, [tuningSource(daemon)]);
     });
@@ -100,6 +111,7 @@ export class RunningBench {
     alerts?.start();
     try {
       daemon.start();
+      setup.begin();
       if (bench.influx !== undefined) forwarding = forwardingOf(daemon, bench.name, bench.store, bench.influx, options);
     } catch (error) {
       daemon.stop();
@@ -109,20 +121,11 @@ export class RunningBench {
       throw error;
     }
     if (files.notices.length > 0) daemon.notice('settings', files.notices.join('; '));
-    const keepGood = () => options.lastGood?.keepAll(files.files, (path, error) => log.warn({ err: error }, `no copy of ${path} can be kept`));
     keepGood();
-    const watch = new SetupWatch(bench, files, {
-      changed: (judging) => {
-        if (!files.files.some(isLost)) daemon.notice('settings', null);
-        keepGood();
-        log.info({ plan: judging.plan?.value.plan ?? null, thresholds: judging.thresholds.value.thresholds }, 'plan or thresholds changed');
-        daemon.use(judging);
-      },
-      problem: (text) => daemon.notice('setup', text),
-    });
     const watching = setInterval(() => {
       try {
-        watch.poll();
+        setup.poll();
+        door.poll();
       } catch (error) {
         daemon.trouble(error);
       }
@@ -166,9 +169,17 @@ function forwardingOf(daemon: BenchDaemon, bench: string, store: string, setting
   return new BenchForwarding({ bench, store, settings, log, listen: (listener) => daemon.listen(listener), notice }, source);
 }
 
-async function serve(daemon: BenchDaemon, { files, source, pages, anyPort }: RunningBenchOptions, routes: (app: FastifyInstance) => void): Promise<HttpServer> {
-  const { address, port } = files.bench.page;
-  const options = { benches: [daemon.feed], pages, address, source, routes };
+function doorOf(daemon: BenchDaemon, { files, source, log, lastGood }: RunningBenchOptions, renewed: (tls: TlsPair) => void): BenchDoor {
+  return new BenchDoor({
+    files, source, log, renewed,
+    notice: (subject, text) => daemon.notice(subject, text),
+    peopleChanged: () => lastGood?.keepAll(files.files, (path, error) => log.warn({ err: error }, `no copy of ${path} can be kept`)),
+  });
+}
+
+async function serve(daemon: BenchDaemon, { files, source, pages, anyPort }: RunningBenchOptions, { door }: BenchDoor, routes: (app: FastifyInstance) => void): Promise<HttpServer> {
+  const { address, port, names } = files.bench.page;
+  const options = { benches: [daemon.feed], pages, address, names, source, routes, ...(door && { door }), ...(files.tls && { tls: files.tls }) };
   try {
     return await HttpServer.start({ ...options, port });
   } catch (error) {

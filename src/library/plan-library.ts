@@ -3,6 +3,7 @@ import { basename, dirname, extname, join, resolve } from 'node:path';
 import type { Plan } from '../core/plan.js';
 import { InputError, inputError } from '../core/problems.js';
 import { editText, type FieldEdits } from './edit-text.js';
+import { NotThere } from './not-there.js';
 import { planFacts, type PlanFacts } from './plan-facts.js';
 import { keyFor } from './plan-key.js';
 import { fitOf, wishesIn } from './plan-search.js';
@@ -17,6 +18,8 @@ export interface ShelvedPlan {
   readonly file: VersionedFile<Plan>;
   readonly newest: SavedVersion;
   readonly plan: Plan;
+  /** What is wrong with its file just now; the newest version holds meanwhile. */
+  readonly problem: InputError | null;
 }
 
 /** A file that is not used as it is, in one sentence. */
@@ -79,11 +82,12 @@ export class PlanLibrary {
         problems.push({ file: basename(path), text: 'has the same name as another plan; rename one of them' });
         continue;
       }
-      const shelf = this.shelves.get(id) ?? { file: new VersionedFile(path, planKind, this.now), seen: '', last: '', standing: { newest: null, value: null, problem: null }, facts: null };
+      const shelf = this.shelves.get(id) ?? { file: new VersionedFile(path, planKind, this.now), seen: '', last: '', standing: { newest: null, value: null, problem: null, unkept: null }, facts: null };
       this.look(shelf, dirname(path) === this.folder ? names : {}, how);
       shelves.set(id, shelf);
-      const { problem } = shelf.standing;
+      const { problem, unkept } = shelf.standing;
       if (problem !== null) problems.push({ file: basename(path), text: sentenceOf(problem) });
+      if (unkept !== null) problems.push({ file: basename(path), text: `holds, but cannot be kept as a version: ${sentenceOf(unkept)}` });
     }
     this.shelves = shelves;
     this.troubles = problems;
@@ -96,13 +100,13 @@ export class PlanLibrary {
 
   /** Every plan, retired ones too, as of the last look. */
   plans(): ShelvedPlan[] {
-    return [...this.shelves.values()].flatMap(({ file, standing: { newest, value } }) => (newest === null || value === null ? [] : [{ key: file.key, file, newest, plan: value }]));
+    return [...this.shelves.values()].flatMap(({ file, standing: { newest, value, problem } }) => (newest === null || value === null ? [] : [{ key: file.key, file, newest, plan: value, problem }]));
   }
 
   /** @throws InputError where there is no such plan */
   get(key: string): ShelvedPlan {
     const found = this.plans().find((plan) => plan.key === key);
-    if (found === undefined) throw inputError(key, '', 'there is no such plan');
+    if (found === undefined) throw new NotThere(key, 'there is no such plan');
     return found;
   }
 

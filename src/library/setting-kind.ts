@@ -77,6 +77,6 @@ export function writtenFields<T>(kind: SettingKind<T>, text: string, source: str
   const { value } = yamlOf(text, source);
   return kind.fields.map((field) => {
     const found = memberAt(value, field.key);
-    return { ...field, written: found === undefined || found === null ? null : typeof found === 'object' ? JSON.stringify(found) : String(found as string | number | boolean) };
+    return { ...field, written: found === undefined || found === null ? null : typeof found === 'string' ? found : JSON.stringify(found) };
   });
 }

@@ -5,6 +5,7 @@ import { decodeText } from '../core/import/decode-text.js';
 import { InputError, inputError } from '../core/problems.js';
 import { isLost } from '../files/last-good.js';
 import { canonicalJson, sha256 } from '../records/canonical-json.js';
+import { NotThere } from './not-there.js';
 import { SaveConflict } from './save-conflict.js';
 import { meaningOf, type SettingKind } from './setting-kind.js';
 import { namesIn, VersionFolder, type SavedVersion } from './version-folder.js';
@@ -34,6 +35,8 @@ export interface Standing<T> {
   readonly value: T | null;
   /** What is wrong with the file; the newest version holds meanwhile. */
   readonly problem: InputError | null;
+  /** Why the file as it is now is in no version; it holds all the same, as `newest`. */
+  readonly unkept: InputError | null;
 }
 
 /** Names in the folder of a file and in that of its versions, where somebody has read them already. */
@@ -79,7 +82,7 @@ export class VersionedFile<T> {
    * @param gone whether a file that is no longer there counts as retired: once that was so for a while
    */
   look(gone = true, { beside, versions: kept }: FolderNames = {}): Standing<T> {
-    writing(this.path, () => this.finish(beside));
+    this.tidy(beside);
     let seen = kept;
     for (let sure = false; ; ) {
       // One look for both, or a version that comes between them would be passed over.
@@ -91,7 +94,7 @@ export class VersionedFile<T> {
       if (text !== null && newest !== null && !newest.retired && newest.text === text) return this.standing(newest, null);
       if (!sure) {
         // Another program may be between its version and its file: after one more look that save is finished.
-        writing(this.path, () => this.finish());
+        this.tidy();
         seen = undefined;
         sure = true;
         continue;
@@ -101,7 +104,14 @@ export class VersionedFile<T> {
       if (found instanceof InputError) return this.standing(newest, found);
       const why = text === null ? 'the file was removed from the folder' : newest === null ? 'found in the folder' : 'changed in the folder';
       const wall = newest === null ? (statSync(this.path, { throwIfNoEntry: false })?.mtimeMs ?? this.now()) : this.now();
-      const added = writing(this.path, () => this.kept.add(versionOf(this.kept.newest(names) + 1, found, { text: wanted, who: fileOnDisk, why, wall, retired: text === null })));
+      const version = versionOf(this.kept.newest(names) + 1, found, { text: wanted, who: fileOnDisk, why, wall, retired: text === null });
+      let added: boolean;
+      try {
+        added = writing(this.path, () => this.kept.add(version));
+      } catch (error) {
+        if (!(error instanceof InputError)) throw error;
+        return { newest: { ...version, version: newest?.version ?? 0 }, value: found, problem: null, unkept: error };
+      }
       seen = undefined;
       // Another program may have seen the same change first; then its version is the newest, and all is well.
       if (!added && this.kept.newest() <= this.kept.newest(names)) return this.standing(newest, null);
@@ -130,7 +140,7 @@ export class VersionedFile<T> {
   /** @throws InputError where there is no such version */
   version(number: number): SavedVersion {
     const found = this.versions().find(({ version }) => version === number);
-    if (found === undefined) throw inputError(this.key, '', `has no version ${number}`);
+    if (found === undefined) throw new NotThere(this.key, `has no version ${number}`);
     return found;
   }
 
@@ -166,6 +176,15 @@ export class VersionedFile<T> {
     });
   }
 
+  /** That something cannot be finished shows when something is to be saved. */
+  private tidy(names?: readonly string[]): void {
+    try {
+      writing(this.path, () => this.finish(names));
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+    }
+  }
+
   /** Finishes a save whose version is kept already, and clears away what never became one. */
   private finish(names: readonly string[] = namesIn(this.folder)): void {
     const pattern = /^\.(.+)@(\d+)\.[0-9a-f]{12}\.(part|gone)$/;
@@ -186,13 +205,13 @@ export class VersionedFile<T> {
   }
 
   private standing(newest: SavedVersion | null, problem: InputError | null): Standing<T> {
-    if (newest === null) return { newest, value: null, problem };
+    if (newest === null) return { newest, value: null, problem, unkept: null };
     if (this.meant?.version !== newest.version) {
       const value = this.meaning(newest.text);
-      if (value instanceof InputError) return { newest, value: null, problem: problem ?? value };
+      if (value instanceof InputError) return { newest, value: null, problem: problem ?? value, unkept: null };
       this.meant = { version: newest.version, value };
     }
-    return { newest, value: this.meant.value, problem };
+    return { newest, value: this.meant.value, problem, unkept: null };
   }
 
   private meaning(text: string, source = this.path): T | InputError {

@@ -1,11 +1,10 @@
-import { mkdtempSync, renameSync, rmSync, utimesSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { parseBench } from '../../src/acquisition/bench-file.js';
 import { InputError } from '../../src/core/problems.js';
-import { readBench, type JudgingSetup } from '../../src/daemon/bench-setup.js';
-import { SetupWatch } from '../../src/daemon/setup-watch.js';
+import { readBench } from '../../src/daemon/bench-setup.js';
 
 const channel = { input: { driver: 'serial-line', path: '/dev/ttyUSB0' }, unit: 'bar', range: { upper: '1000 bar' } };
 const right = { bench: 'north bench', plan: 'plans/dn12.yaml', channels: [channel] };
@@ -51,13 +50,7 @@ beforeEach(() => {
 afterEach(() => rmSync(folder, { recursive: true, force: true }));
 
 const planText = (hold: string) => `plan: short proof\ntestPressure: 550 bar\nholdTime: ${hold}\n`;
-let writes = 0;
-/** Each write gets a time of its own, as a person's would. */
-function write(name: string, text: string): void {
-  writeFileSync(join(folder, name), text);
-  writes += 2;
-  utimesSync(join(folder, name), 1_700_000_000 + writes, 1_700_000_000 + writes);
-}
+const write = (name: string, text: string): void => writeFileSync(join(folder, name), text);
 
 describe('reading a bench with its files', () => {
   it('keeps what people wrote beside what it means', () => {
@@ -66,52 +59,5 @@ describe('reading a bench with its files', () => {
     const { plan, thresholds } = readBench(join(folder, 'bench.yaml'));
     expect(plan).toMatchObject({ value: { plan: 'short proof', holdTime: 3 }, text: planText('3 s # short') });
     expect(thresholds).toMatchObject({ value: { thresholds: 'standard' }, text: null });
-  });
-});
-
-describe('watching plan and thresholds', () => {
-  const watching = () => {
-    write('plan.yaml', planText('3 s'));
-    write('bench.yaml', `bench: north\nplan: plan.yaml\nchannels:\n  - ${JSON.stringify(channel)}\n`);
-    const files = readBench(join(folder, 'bench.yaml'));
-    const told: { changed: JudgingSetup[]; problems: (string | null)[] } = { changed: [], problems: [] };
-    const watch = new SetupWatch(files.bench, files, { changed: (judging) => told.changed.push(judging), problem: (text) => told.problems.push(text) });
-    return { watch, told };
-  };
-
-  it('says nothing while nothing changes', () => {
-    const { watch, told } = watching();
-    for (let i = 0; i < 5; i++) watch.poll();
-    expect(told).toEqual({ changed: [], problems: [] });
-  });
-
-  it('takes a changed plan once it has been at rest, and takes it once', () => {
-    const { watch, told } = watching();
-    write('plan.yaml', 'plan: short proof\ntestPressure: 550 bar\n');
-    watch.poll();
-    write('plan.yaml', planText('5 s'));
-    watch.poll();
-    expect(told.changed).toEqual([]);
-    watch.poll();
-    watch.poll();
-    expect(told.changed.map(({ plan }) => plan?.value.holdTime)).toEqual([5]);
-  });
-
-  it('keeps the plan before it while the changed one is wrong or away, and says why', () => {
-    const { watch, told } = watching();
-    write('plan.yaml', planText('5'));
-    watch.poll();
-    watch.poll();
-    expect(told.changed).toEqual([]);
-    expect(told.problems).toEqual([expect.stringMatching(/^the changed file is not used, .*plan\.yaml: line 3, holdTime: '5' has no unit/)]);
-    renameSync(join(folder, 'plan.yaml'), join(folder, 'away.yaml'));
-    watch.poll();
-    watch.poll();
-    expect(told.problems.at(-1)).toMatch(/there is no such file$/);
-    write('plan.yaml', planText('6 s'));
-    watch.poll();
-    watch.poll();
-    expect(told.problems.at(-1)).toBeNull();
-    expect(told.changed.map(({ plan }) => plan?.value.holdTime)).toEqual([6]);
   });
 });

@@ -1,0 +1,85 @@
+import { mkdirSync, utimesSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { parseBench } from '../../src/acquisition/bench-file.js';
+import type { parsePlan } from '../../src/core/plan.js';
+import { readThresholds, readPlan, type JudgingSetup } from '../../src/daemon/bench-setup.js';
+import type { BenchSetupDesk } from '../../src/daemon/setup-desk.js';
+import { setupDeskOf } from '../../src/daemon/setup-desk-of.js';
+import { HandBench, judgingBy } from './hand-bench.js';
+
+export const planText = (name: string, hold = '3 s', more = ''): string => `plan: ${name}\ntestPressure: 550 bar\nholdTime: ${hold}\nminimumPressure: 530 bar\nceilingPressure: 600 bar\n${more}`;
+const thresholdsText = 'thresholds: quick\nquietTime: 1 s\nsettleWindow: 2 s\nsettleTimeout: 10 s\nrunEnd: 2 s\n';
+
+/** A bench moved by hand, with a plan and thresholds in files and a folder of plans. */
+export class ShopBench {
+  readonly hand: HandBench;
+  desk: BenchSetupDesk;
+  readonly told: JudgingSetup[] = [];
+  private writes = 0;
+
+  constructor(private readonly keys: Record<string, unknown> = { plan: 'plan.yaml', thresholds: 'thresholds.yaml' }) {
+    this.hand = new HandBench(judgingBy());
+    mkdirSync(join(this.hand.folder, 'plans'));
+    this.write('plan.yaml', planText('short proof'));
+    if (keys['thresholds'] !== undefined) this.write('thresholds.yaml', thresholdsText);
+    this.desk = this.makeDesk();
+  }
+
+  start(): void {
+    this.hand.daemon.start();
+    this.desk.begin();
+    this.hand.ramp(0, 0, 2);
+  }
+
+  restart(keys = this.keys): void {
+    this.hand.daemon.stop();
+    this.hand.restart();
+    this.desk = this.makeDesk(keys);
+    this.desk.begin();
+    this.hand.ramp(0, 0, 2);
+  }
+
+  path(name: string): string {
+    return join(this.hand.folder, name);
+  }
+
+  /** Each write gets a time of its own, as a person's would. */
+  write(name: string, text: string): void {
+    writeFileSync(this.path(name), text);
+    this.writes += 2;
+    utimesSync(this.path(name), 1_700_000_000 + this.writes, 1_700_000_000 + this.writes);
+  }
+
+  /** Name of the plan and its hold (s), run by run. */
+  judgedBy(): (string | null)[] {
+    return this.hand.stored((store) =>
+      store.listRuns({ limit: 50 }).map(({ number }) => {
+        const hash = store.getRun(number)?.plan;
+        if (hash == null) return null;
+        const content = store.versions.get(hash)?.content as ReturnType<typeof parsePlan>;
+        return `${content.plan} ${content.holdTime} s`;
+      }).reverse(),
+    );
+  }
+
+  notices(): string[] {
+    return this.hand.daemon.feed.health().notices.map(({ text }) => text);
+  }
+
+  private makeDesk(keys = this.keys): BenchSetupDesk {
+    const bench = parseBench(
+      { bench: 'north bench', store: this.path('records.sqlite'), channels: [{ input: { driver: 'serial-line', path: '/dev/ttyS9' }, unit: 'bar', range: { upper: '1000 bar' } }], ...keys },
+      this.path('bench.yaml'),
+    );
+    const files: JudgingSetup = {
+      plan: bench.plan === undefined ? null : readPlan(bench.plan),
+      thresholds: bench.thresholds === undefined ? judgingBy().thresholds : readThresholds(bench.thresholds),
+    };
+    this.hand.daemon.use(files);
+    return setupDeskOf(this.hand.daemon, bench, files, (judging) => this.told.push(judging), () => this.hand.at.wall);
+  }
+
+  clear(): void {
+    this.hand.clear();
+  }
+}
