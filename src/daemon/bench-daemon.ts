@@ -29,6 +29,7 @@ import { LiveFeed, type FeedState } from './live-feed.js';
 import { NoticeBoard } from './notice-board.js';
 import { RangeWatch } from './range-watch.js';
 import { RecentSamples } from './recent-samples.js';
+import { absence, markAbsence } from './mark-absence.js';
 import { Recorder } from './recorder.js';
 import { leftOpenOn, recordedChannels } from './recorded-channels.js';
 import type { LeftOpen } from './left-open.js';
@@ -171,8 +172,10 @@ export class BenchDaemon {
     this.state.recording = true;
     this.feed.attach(recorder);
     const left = leftOpenOn(store, this.manifold, channels);
-    if (left === null) this.read();
-    else this.resume(left.run, left.channel, left.id, recorder);
+    if (left === null) {
+      markAbsence(store, channels, recorder, micro(this.clock.now()));
+      this.read();
+    } else this.resume(left.run, left.channel, left.id, recorder);
     for (const link of bench.links) {
       this.running.add(
         acquireLink(link, this.setup.wiring, this.channelClock()).subscribe({
@@ -356,7 +359,7 @@ export class BenchDaemon {
     for (const entry of left.entries) this.enter(entry);
     this.replaying = null;
     const time = micro(this.clock.now());
-    const text = `the program was not running for ${Math.max(0, time - this.lastTime).toFixed(0)} s`;
+    const text = absence(time - this.lastTime);
     this.mark({ time: this.lastTime, kind: 'signal-lost', text });
     this.mark({ time, kind: 'signal-back', text });
     this.setup.log.warn({ run: left.number }, text);

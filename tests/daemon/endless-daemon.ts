@@ -1,0 +1,37 @@
+import { join } from 'node:path';
+import { pino } from 'pino';
+import { realWiring } from '../../drivers/real-wiring.js';
+import { parseBench } from '../../src/acquisition/bench-file.js';
+import { BenchDaemon } from '../../src/daemon/bench-daemon.js';
+import { judgingBy } from './hand-bench.js';
+
+/**
+ * A daemon that reads a network instrument until it is killed: `node entry FOLDER PORT`. Prints `from T` (s, its first
+ * time), then again and again `heard N at T, safe M`: readings received, time of the newest, readings that are on the
+ * disk. Output to a pipe is synchronous, so what is printed was so.
+ */
+const [folder = '', port = ''] = process.argv.slice(2);
+const bench = parseBench(
+  {
+    bench: 'north bench',
+    store: join(folder, 'records.sqlite'),
+    channels: [{ input: { driver: 'tcp-line', host: '127.0.0.1', port: Number(port), firstLine: 'keep' }, unit: 'bar', range: { lower: '0 bar', upper: '1000 bar' }, resolution: '0.01 bar' }],
+  },
+  join(folder, 'bench.yaml'),
+);
+const daemon = new BenchDaemon({ bench, judging: judgingBy(), wiring: realWiring, log: pino({ level: 'silent' }), software: 'dwellkeeper test' });
+let heard = 0;
+let newest = NaN;
+daemon.listen({
+  heard: (item) => {
+    if (item.kind !== 'sample') return;
+    heard++;
+    newest = item.time;
+  },
+});
+daemon.start();
+process.stdout.write(`from ${daemon.feed.anchor().time}\n`);
+setInterval(() => {
+  const [writer] = daemon.records?.['writers'].values() ?? [];
+  if (writer !== undefined && heard > 0) process.stdout.write(`heard ${heard} at ${newest}, safe ${heard - writer.waiting().samples.time.length}\n`);
+}, 10);

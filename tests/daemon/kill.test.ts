@@ -1,0 +1,141 @@
+import { spawn } from 'node:child_process';
+import { once } from 'node:events';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { createServer, type AddressInfo, type Server } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { createInterface } from 'node:readline';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { openStore } from '../../src/records/store.js';
+import { verifyLedger } from '../../src/records/verify-ledger.js';
+import { bundledEntry } from '../records/bundled-entry.js';
+
+/** Kills: few in the suite, more with `KILLS=300` (`npm run kill-test`). */
+const kills = Number(process.env['KILLS'] ?? 8);
+/** Readings a second. */
+const rate = 1000;
+
+/** Runs of 8 s for ever: 550 bar, held for 4 s; every reading differs a little from its neighbours. */
+function pressureAt(i: number): number {
+  const t = (i / rate) % 8;
+  const bar = t < 1 ? 0.3 : t < 2.5 ? ((t - 1) / 1.5) * 552 : t < 6.5 ? 551 : t < 7 ? 551 * (1 - (t - 6.5) / 0.5) : 0.3;
+  return Math.round((bar + ((i * 7919) % 29) / 100) * 100) / 100;
+}
+
+/** An instrument that goes on wherever the last connection ended. */
+class Instrument {
+  /** Readings sent before the present connection. */
+  base = 0;
+  private sent = 0;
+  private server: Server | null = null;
+
+  async begin(): Promise<number> {
+    const server = createServer((socket) => {
+      socket.on('error', () => socket.destroy());
+      this.base = this.sent;
+      const began = performance.now();
+      const { base } = this;
+      const timer = setInterval(() => {
+        const due = base + Math.floor((performance.now() - began) * (rate / 1000));
+        let text = '';
+        for (; this.sent < due; this.sent++) text += `${pressureAt(this.sent).toFixed(2)}\r\n`;
+        socket.write(text);
+      }, 5);
+      socket.on('close', () => clearInterval(timer));
+    });
+    this.server = server;
+    await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
+    return (server.address() as AddressInfo).port;
+  }
+
+  end(): Promise<void> {
+    return new Promise((resolve) => (this.server === null ? resolve() : this.server.close(() => resolve())));
+  }
+}
+
+let entry: Awaited<ReturnType<typeof bundledEntry>>;
+const instrument = new Instrument();
+let port: number;
+const folder = mkdtempSync(join(tmpdir(), 'kill-'));
+beforeAll(async () => {
+  entry = await bundledEntry('tests/daemon/endless-daemon.ts');
+  port = await instrument.begin();
+});
+afterAll(async () => {
+  await instrument.end();
+  entry.remove();
+  rmSync(folder, { recursive: true, force: true });
+});
+
+interface Life {
+  /** s, when it began and its newest reading, on the store's clock. */
+  readonly from: number;
+  readonly newest: number;
+  readonly heard: number;
+  readonly safe: number;
+}
+
+/** Lets the daemon run until something is on the disk and `more` ms longer, then kills it with no warning. */
+async function killedDaemon(more: number): Promise<Life> {
+  const child = spawn(process.execPath, [entry.path, folder, String(port)], { stdio: ['ignore', 'pipe', 'inherit'] });
+  let life: Life = { from: NaN, newest: NaN, heard: 0, safe: 0 };
+  let doomed = false;
+  for await (const line of createInterface({ input: child.stdout })) {
+    const from = /^from (\S+)$/.exec(line)?.[1];
+    const told = /^heard (\d+) at (\S+), safe (\d+)$/.exec(line);
+    if (from !== undefined) life = { ...life, from: Number(from) };
+    if (told === null) continue;
+    life = { ...life, heard: Number(told[1]), newest: Number(told[2]), safe: Number(told[3]) };
+    if (life.safe === 0 || doomed) continue;
+    doomed = true;
+    setTimeout(() => child.kill('SIGKILL'), more);
+  }
+  if (child.exitCode === null && child.signalCode === null) await once(child, 'exit');
+  expect(child.signalCode).toBe('SIGKILL');
+  return life;
+}
+
+// FC-29 (a)
+describe(`a daemon that reads ${rate} readings a second, killed ${kills} times`, () => {
+  it('keeps all that it acknowledged, loses less than a second each time, and says so in the record', { timeout: 60_000 + kills * 10_000 }, async () => {
+    const path = join(folder, 'records.sqlite');
+    const tally = { acknowledged: 0, lost: 0, mostLost_s: 0 };
+    let last: Life | null = null;
+    for (let kill = 0; kill < kills; kill++) {
+      const life = await killedDaemon(Math.random() * 700);
+      const { store, notices } = openStore(path, { software: 'test' });
+      expect(notices).toEqual([]);
+      expect(store.db.pragma('integrity_check', { simple: true })).toBe('ok');
+      expect(verifyLedger(store).breaches).toEqual([]);
+      const trace = store.traceWindow(1, life.from, Infinity);
+      expect(trace.time.length).toBeGreaterThanOrEqual(life.safe);
+      // No reading is missing between others, and none was changed.
+      trace.pressure.forEach((pressure, i) => {
+        if (pressure !== pressureAt(instrument.base + i)) expect.fail(`reading ${i} of life ${kill} is ${pressure} bar, ${pressureAt(instrument.base + i)} was sent`);
+      });
+      const inFlight = Math.max(0, life.newest - (trace.time.at(-1) ?? life.from));
+      expect(inFlight).toBeLessThanOrEqual(1);
+      if (last !== null) {
+        const marks = store.traceWindow(1, last.from, life.from + 60).marks.filter(({ time }) => time >= last!.from);
+        const told = marks.find(({ kind, time }) => kind === 'signal-back' && time >= life.from && time <= (trace.time[0] ?? 0));
+        expect(told?.text).toMatch(/^the program was not running for \d+ s$/);
+      }
+      tally.acknowledged += life.safe;
+      tally.lost += Math.max(0, life.heard - trace.time.length);
+      tally.mostLost_s = Math.max(tally.mostLost_s, inFlight);
+      last = life;
+      expect(store.runs.openOnes().length).toBeLessThanOrEqual(1);
+      store.close();
+    }
+    const { store } = openStore(path, { software: 'test' });
+    const runs = store.listRuns({ limit: 1e6 });
+    expect(runs.map(({ number }) => number)).toEqual(runs.map((_, i) => runs.length - i));
+    for (const { number, verdict } of runs) {
+      // A run that went on over a kill never passes.
+      if (verdict === 'pass') expect(store.traceOfRun(number).marks.filter(({ kind }) => kind === 'signal-lost')).toEqual([]);
+    }
+    expect(runs.length).toBeGreaterThan(0);
+    store.close();
+    if (process.env['KILLS'] !== undefined) console.log({ kills, runs: runs.length, ...tally });
+  });
+});
