@@ -42,6 +42,8 @@ const manySteps = 200;
 const fewStepsWorth = 0.5;
 /** Values of several registers mostly begin at an even address. */
 const oddWorth = 0.93;
+/** From this score on a bench file is written for it; a register that is always 0 stays below. */
+export const likelyEnough = 0.25;
 /** Two registers that say the same are worth more than one. */
 const agreedWorth = 1.3;
 /** Ways that are looked at in the end. */

@@ -1,6 +1,6 @@
 import { byteOrders, decodeValue, sizeOf, valueSchema } from '../../drivers/modbus-values.js';
 import { digits } from './plausible.js';
-import { shownFit, type RegisterFit } from './register-fit.js';
+import { likelyEnough, shownFit, type RegisterFit } from './register-fit.js';
 import type { RegisterSeries } from './registers.js';
 import type { ModbusHeard, ModbusSniff } from './sniff-modbus.js';
 import { shownSettings } from './sniff-target.js';
@@ -33,7 +33,7 @@ export function modbusReport(heard: ModbusHeard, o: ModbusSniff): string[] {
   }
   return [
     ...out,
-    'What could be the pressure, the likeliest first:',
+    best.score < likelyEnough ? "Nothing here is likely to be the pressure; raise it, say --expect '12.3 bar', or look elsewhere with --registers. The nearest:" : 'What could be the pressure, the likeliest first:',
     ...fits.filter(({ score }) => score >= best.score / 4).slice(0, 6).flatMap((fit, i) => [`  ${i + 1}. ${shownFit(fit)}: ${digits(fit.readings.at(-1) ?? NaN)}; ${fit.says}`, ...fit.others.map((other) => `       or ${other}`)]),
     ...(o.wanted.expect === undefined ? ["  Say what the needle shows, --expect '12.3 bar', to be surer."] : []),
     '',

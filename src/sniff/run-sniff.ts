@@ -2,6 +2,7 @@ import type { Clock } from '../../drivers/clock.js';
 import type { Wiring } from '../../drivers/wiring.js';
 import { benchText, type FoundChannel } from './bench-text.js';
 import { lineChannel, placeKeys, registerChannel } from './found-channel.js';
+import { likelyEnough } from './register-fit.js';
 import { digits } from './plausible.js';
 import { readBack, type ReadBack } from './read-back.js';
 import { lineReport } from './report-lines.js';
@@ -61,7 +62,7 @@ async function fromRegisters(request: SniffRequest, wiring: Wiring, clock: Clock
   const { attempts, settings, units, anyUnit, series, bits, fits, slowest } = heard;
   return {
     report: modbusReport(heard, request),
-    channel: best === undefined ? null : registerChannel(best, request, await placeKeys(request.target), heard),
+    channel: best === undefined || best.score < likelyEnough ? null : registerChannel(best, request, await placeKeys(request.target), heard),
     json: {
       target: request.target, how: 'modbus', attempts, settings, units, anyUnit, slowest, bits, fits: fits.slice(0, 20),
       registers: series.map(({ unitId, table, start, count, rounds }) => ({ unitId, table, start, count, last: Buffer.from(rounds.at(-1)?.bytes ?? []).toString('hex') })),

@@ -49,6 +49,8 @@ export interface LinesHeard {
 const enoughLines = 40;
 const shortest = 1;
 const askEvery = 1;
+/** Share of the bytes, NUL left out, from which lines are looked for; a damaged one now and then does not matter. */
+const mostlyText = 0.9;
 
 /**
  * Listens with one setting after the other until what comes is text.
@@ -85,7 +87,7 @@ export async function sniffLines(o: LineSniff, wiring: Wiring, clock: Clock, sig
   const chunks = best?.chunks ?? [];
   const bytes = joined(chunks);
   const frame = { ...frameOf(bytes), ...(o.ask !== undefined && { firstLine: 'keep' as const }) };
-  const readable = best !== null && (best.quality.text >= 0.9 || Object.keys(frame).length > 0);
+  const readable = best !== null && qualityOf(bytes.filter((byte) => byte !== 0)).text >= mostlyText;
   return {
     attempts, bytes, chunks, frame, settings: readable ? (best?.settings ?? null) : null,
     lines: readable ? linesOf(chunks, { maximumLineLength: 4096, firstLine: 'drop', ...frame }) : [],
