@@ -34,8 +34,9 @@ export function differenceAnswer<T>(file: VersionedFile<T>, from: number, to: nu
   return { from, to, changes, wordsOnly: changes.length === 0 && before.text !== after.text };
 }
 
-/** The text that a request means: its own, or `text` with its changes. @throws InputError */
-export const textOf = <T>(kind: SettingKind<T>, text: string, request: SettingRequest): string => request.text ?? editText(kind, text, request.changes ?? {});
+/** The text that a request means: its own, else `text`, with its changes. @throws InputError */
+export const textOf = <T>(kind: SettingKind<T>, text: string, request: SettingRequest): string =>
+  request.changes === undefined ? (request.text ?? text) : editText(kind, request.text ?? text, request.changes);
 
 /** What would be wrong with it. Writes nothing. @param text that the changes are made to */
 export function checkAnswer<T>(kind: SettingKind<T>, text: string, request: SettingRequest): CheckAnswer {

@@ -6,15 +6,15 @@ import { textLine } from '../records/text-line.js';
 
 const number = z.coerce.number().int().min(0).max(999_999);
 const wanted = {
-  /** The whole text, as YAML. */
+  /** The whole text, as YAML; `changes` are made to it where both are given. */
   text: z.string().max(60_000).optional(),
   /** New values of fields as people write them; `null` or an empty text leaves a field out. */
   changes: z.record(z.string().max(60), textLine(500).nullable()).optional(),
 };
 
-export const settingRequest = z.object(wanted).refine(({ text, changes }) => (text === undefined) !== (changes === undefined), { error: 'give either text or changes' });
+export const settingRequest = z.object(wanted).refine(({ text, changes }) => text !== undefined || changes !== undefined, { error: 'give text, changes or both' });
 export type SettingRequest = z.output<z.ZodObject<typeof wanted>>;
-export const saveRequest = z.object({ ...wanted, base: number }).refine(({ text, changes }) => (text === undefined) !== (changes === undefined), { error: 'give either text or changes' });
+export const saveRequest = z.object({ ...wanted, base: number }).refine(({ text, changes }) => text !== undefined || changes !== undefined, { error: 'give text, changes or both' });
 export const backRequest = z.object({ to: number, base: number });
 export const retireRequest = z.object({ base: number });
 export const createRequest = z.object({ ...wanted, copyOf: z.string().max(200).optional() });
