@@ -15,6 +15,8 @@ export default defineConfig({
   // Addresses within the pages are relative, so that they work behind any prefix.
   base: './',
   publicDir: false,
+  // A worker is a file of its own, as the content security policy wants it.
+  worker: { format: 'es' },
   build: {
     outDir: fileURLToPath(new URL('../dist/pages', import.meta.url)),
     emptyOutDir: true,

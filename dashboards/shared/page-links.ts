@@ -9,7 +9,9 @@ interface PageLink {
 /** Every page, in the order in which they are offered. A new page adds its line here. */
 export const pageLinks: readonly PageLink[] = [
   { folder: 'live', word: 'Live' },
+  { folder: 'history', word: 'Runs' },
   { folder: 'plans', word: 'Plans' },
+  { folder: 'tuning', word: 'Tuning' },
 ];
 
 /** The bench that this page is about, from its address; `null` where it does not say. */

@@ -1,4 +1,4 @@
-import { curveAt, type HoldDetail } from '../../src/core/hold-detail.js';
+import { curveAt, liftedBy, type HoldDetail } from '../../src/core/hold-detail.js';
 import type { FoundEvent } from '../../src/core/outcome.js';
 import type { ParcelSamples } from '../../src/server/run-parcel.js';
 
@@ -13,21 +13,24 @@ export interface HoldResiduals {
 }
 
 /**
- * Good readings less the curve, where it holds; glitches are left out, as the fit left them out.
+ * Good readings less the curve, where it holds; glitches and strokes are left out, as the fit left them out, and what a stroke
+ * lifted is taken off.
  * @returns `null` where there is no curve, or fewer than 16 readings
  */
 export function holdResiduals({ time, pressure, flags }: ParcelSamples, hold: HoldDetail, events: readonly FoundEvent[]): HoldResiduals | null {
   const { curve } = hold;
   if (curve === null) return null;
-  const glitches = events.filter(({ kind, at }) => kind === 'glitch' && at >= curve.from - 1 && at <= curve.to + 1);
-  const wild = (t: number): boolean => glitches.some(({ at, width = 0 }) => Math.abs(t - at) <= width + 1e-6);
+  const near = events.filter(({ at }) => at >= curve.from - 1 && at <= curve.to + 1);
+  const glitches = near.filter(({ kind }) => kind === 'glitch');
+  const strokes = near.filter(({ kind }) => kind === 'top-up');
+  const wild = (t: number): boolean => glitches.some(({ at, width = 0 }) => Math.abs(t - at) <= width + 1e-6) || strokes.some(({ at, width = 0 }) => t >= at - 0.1 && t <= at + width + 0.5);
   const [times, offs]: [number[], number[]] = [[], []];
   let square = 0;
   let last = -Infinity;
   for (let i = 0; i < time.length; i++) {
     const t = time[i] as number;
     if (!(t >= curve.from && t <= curve.to) || t <= last || flags[i] !== 0 || wild(t)) continue;
-    const off = (pressure[i] as number) - curveAt(curve, t);
+    const off = (pressure[i] as number) - liftedBy(hold, t) - curveAt(curve, t);
     if (!Number.isFinite(off)) continue;
     times.push(t);
     offs.push(off);

@@ -47,6 +47,9 @@ export interface Spectrum {
 const longest = 4096;
 const shortest = 16;
 
+/** Values in a stretch: seven stretches or more, as long as they do not get too short to tell frequencies apart. */
+const usualStretch = (length: number): number => Math.min(longest, Math.max(shortest, 2 ** Math.floor(Math.log2(length / (length < 256 ? 1 : 4)))));
+
 /** A line stands out where its power is so many times the median. Chance does it in white noise less than once in a thousand spectra of 2048 lines. */
 const outstanding = 25;
 
@@ -54,11 +57,12 @@ const outstanding = 25;
  * Mean of the periodograms of stretches that overlap by half. Source: Welch, IEEE Transactions on Audio and
  * Electroacoustics 15 (1967) 70.
  * @param interval s between values
+ * @param stretch values in a stretch, a power of 2
  * @returns `null` where there are fewer than 16 values
  */
-export function spectrumOf(values: Float64Array, interval: number, window: Window = 'hann', most = longest): Spectrum | null {
+export function spectrumOf(values: Float64Array, interval: number, window: Window = 'hann', stretch = usualStretch(values.length)): Spectrum | null {
   if (values.length < shortest || !(interval > 0)) return null;
-  const n = Math.min(2 ** Math.floor(Math.log2(values.length)), most);
+  const n = stretch;
   const weight = Float64Array.from({ length: n }, (_, i) => (window === 'hann' ? 0.5 - 0.5 * Math.cos((2 * Math.PI * i) / n) : 1));
   const [sum, square] = weight.reduce(([a, b], w) => [a + w, b + w * w], [0, 0] as [number, number]);
   const step = window === 'hann' ? n / 2 : n;

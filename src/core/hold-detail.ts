@@ -23,6 +23,8 @@ export interface HoldDetail {
   /** What ended the settling. */
   readonly settledBy: CycleRecord['settledBy'];
   readonly holdEnd: number | null;
+  /** Strokes during the hold: when each began (s) and by how much it lifted the pressure (bar). The fit has them taken off. */
+  readonly topUps: readonly { readonly at: number; readonly rise: number }[];
   /** The averages that the leak was fitted on. */
   readonly averages: { readonly time: readonly number[]; readonly pressure: readonly number[]; readonly count: readonly number[] };
   /** `null` where there was too little to fit. */
@@ -37,9 +39,9 @@ export interface HoldDetail {
  * @param resolution bar, smallest step of the readings; 0 where not known
  */
 export function holdDetail(cycle: CycleRecord, origin: number, startedAt: number | null, resolution: number): HoldDetail {
-  const { lastPumping, settled, settledBy, holdEnd, fitTimes, fitMeans, fitCounts } = cycle;
+  const { lastPumping, settled, settledBy, holdEnd, topUps, fitTimes, fitMeans, fitCounts } = cycle;
   return {
-    lastPumping, settled, settledBy, holdEnd,
+    lastPumping, settled, settledBy, holdEnd, topUps,
     averages: { time: fitTimes.map((t) => t + origin), pressure: fitMeans, count: fitCounts },
     curve: settled === null ? null : curveOf(cycle, origin, startedAt, resolution),
   };
@@ -70,6 +72,9 @@ function bent({ fitTimes, fitMeans, fitCounts }: CycleRecord, curve: HoldCurve, 
   if (level === undefined || slope === undefined || bend === undefined) return null;
   return { ...curve, level, slope, settling, bend: { at: curve.from + at, slope: bend } };
 }
+
+/** bar: what strokes during the hold have lifted the pressure by, up to `time` (s). */
+export const liftedBy = ({ topUps }: HoldDetail, time: number): number => topUps.reduce((sum, { at, rise }) => (time > at ? sum + rise : sum), 0);
 
 /** bar: the curve at `time` (s on the trace's clock). */
 export function curveAt(curve: HoldCurve, time: number): number {

@@ -42,7 +42,7 @@ describe('the Fourier transform', () => {
 describe('the spectrum of residuals', () => {
   it('sums up to the mean square of the series', () => {
     const x = noise(2048, 0.3);
-    const found = spectrumOf(x, 0.01, 'none');
+    const found = spectrumOf(x, 0.01, 'none', 2048);
     const sum = (found?.density.reduce((a, b) => a + b, 0) ?? 0) * (found?.resolution ?? 0);
     expect(sum / (x.reduce((a, b) => a + b * b, 0) / x.length)).toBeCloseTo(1, 12);
   });
@@ -68,12 +68,17 @@ describe('the spectrum of residuals', () => {
     expect(found?.line?.amplitude).toBeLessThan(0.26);
   });
 
+  it('takes seven stretches or more of a usual hold', () => {
+    for (const n of [600, 1500, 6000, 60_000]) expect(spectrumOf(noise(n, 1), 0.01)?.stretches).toBeGreaterThanOrEqual(7);
+    expect(spectrumOf(noise(100, 1), 0.01)?.stretches).toBe(2);
+  });
+
   it('is none for too few values', () => expect(spectrumOf(noise(15, 1), 0.1)).toBeNull());
 });
 
 describe('residuals of a hold', () => {
   const curve = { from: 10, to: 20, level: 500, slope: -0.1, settling: 3, timeConstant: 2, bend: { at: 15, slope: -0.2 } };
-  const hold: HoldDetail = { lastPumping: 9, settled: 11, settledBy: 'slope', holdEnd: 20, averages: { time: [12], pressure: [500 - 0.2 + 3 * Math.exp(-1) + 0.5], count: [5] }, curve };
+  const hold: HoldDetail = { lastPumping: 9, settled: 11, settledBy: 'slope', holdEnd: 20, topUps: [], averages: { time: [12], pressure: [500 - 0.2 + 3 * Math.exp(-1) + 0.5], count: [5] }, curve };
   const time = Float64Array.from({ length: 301 }, (_, i) => i / 10);
   const expected = (t: number) => 500 - 0.1 * (t - 10) - 0.2 * Math.max(0, t - 15) + 3 * Math.exp(-(t - 10) / 2);
   const samples = { time, pressure: time.map((t, i) => expected(t) + (i % 2 === 0 ? 0.1 : -0.1)), flags: new Uint8Array(301) };
@@ -89,6 +94,13 @@ describe('residuals of a hold', () => {
     expect(found.averages.off[0]).toBeCloseTo(0.5, 9);
     expect(onGrid(found).length).toBe(101);
     expect(holdResiduals(samples, { ...hold, curve: null }, [])).toBeNull();
+  });
+
+  it('are free of what a stroke lifted, and of the stroke itself', () => {
+    const lifted = { ...samples, flags: new Uint8Array(301), pressure: samples.pressure.map((p, i) => (time[i] as number) > 16 ? p + 20 : p) };
+    const found = holdResiduals(lifted, { ...hold, topUps: [{ at: 16, rise: 20 }] }, [{ kind: 'top-up', at: 16, height: 20, width: 0.4 }]);
+    expect(found?.rms).toBeCloseTo(0.1, 9);
+    expect([...(found?.time ?? [])].filter((t) => t > 15.95 && t < 16.85)).toEqual([]);
   });
 
   it('on the grid are 0 within a gap', () => {
