@@ -1,7 +1,7 @@
 import type { Phase } from '../../src/core/live.js';
 import { fromBar, type PressureUnit } from '../../src/core/units.js';
 import type { PlanLines } from '../../src/sinks/live-protocol.js';
-import { decimalsOf, figure, inUnit, pressureText } from '../shared/figures.js';
+import { decimalsOf, figure, inUnit, localFigure, pressureText } from '../shared/figures.js';
 import { lastRun, type LiveState } from './live-state.js';
 import { nextAction } from './next-action.js';
 import { fill, make, part, say } from '../shared/page-parts.js';
@@ -28,7 +28,7 @@ export class NowPanel {
     say(part('plan'), state === null ? '' : (plan?.name ?? 'no plan: runs are recorded, not judged'));
     const number = figure(view?.pressure, unit, resolution);
     say(this.#figure, number);
-    this.#figure.style.setProperty('--signs', String(Math.max(number.replace('.', '').length + (number.includes('.') ? 0.5 : 0), 3.5)));
+    this.#figure.style.setProperty('--signs', String(Math.max(number.replace(/[.,]/, '').length + (/[.,]/.test(number) ? 0.5 : 0), 3.5)));
     say(part('unit'), unit);
     say(part('band'), bandWords(plan, view?.phase ?? null, unit, resolution));
     this.#showRuler(plan, view?.phase ?? null, view?.pressure ?? null);
@@ -109,5 +109,5 @@ function slopeWords(slope: number | null, unit: PressureUnit, resolution: number
   const gentle = Math.abs(slope) < 1;
   const value = fromBar(gentle ? slope * 60 : slope, unit);
   const digits = value.toFixed(decimalsOf(unit, resolution ?? 0.1));
-  return `${Number(digits) > 0 ? '+' : ''}${Number(digits) === 0 ? digits.replace('-', '') : digits.replace('-', '−')} ${unit}/${gentle ? 'min' : 's'}`;
+  return `${Number(digits) > 0 ? '+' : ''}${localFigure(Number(digits) === 0 ? digits.replace('-', '') : digits.replace('-', '−'))} ${unit}/${gentle ? 'min' : 's'}`;
 }

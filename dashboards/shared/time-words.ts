@@ -1,4 +1,5 @@
 import type { WallAnchor } from '../../src/server/bench-feed.js';
+import { localFigure } from './figures.js';
 
 const two = (n: number): string => String(n).padStart(2, '0');
 
@@ -12,7 +13,7 @@ export function countdown(seconds: number): string {
 /** A duration in words: `0.04 s`, `31 s`, `2 min 5 s`, `1 h 10 min`. */
 export function duration(seconds: number): string {
   if (!Number.isFinite(seconds)) return '–';
-  if (seconds < 10) return `${Number(seconds.toPrecision(2))} s`;
+  if (seconds < 10) return `${localFigure(String(Number(seconds.toPrecision(2))))} s`;
   const whole = Math.round(seconds);
   if (whole < 120) return `${whole} s`;
   const [h, m, s] = [Math.floor(whole / 3600), Math.floor(whole / 60) % 60, whole % 60];

@@ -4,6 +4,7 @@ import { fromBar, type PressureUnit } from '../../src/core/units.js';
 import type { WallAnchor } from '../../src/server/bench-feed.js';
 import type { PlanLines } from '../../src/sinks/live-protocol.js';
 import { thin, thinnedPoints } from '../../src/sinks/live-thinning.js';
+import { localFigure } from './figures.js';
 import { nearRange, pressureTicks, runRange, type Range } from './pressure-scale.js';
 import { readTheme, type Theme } from './theme.js';
 import { clockTime, timeTicks } from './time-words.js';
@@ -183,7 +184,7 @@ export class TraceChart {
 
   #pressureLabels(splits: readonly number[]): string[] {
     const { decimals } = this.#pressureTicks();
-    return splits.map((p) => fromBar(p, this.#picture?.unit ?? 'bar').toFixed(decimals).replace(/^-(?=0(\.0*)?$)/, '').replace('-', '−'));
+    return splits.map((p) => fromBar(p, this.#picture?.unit ?? 'bar').toFixed(decimals).replace(/^-(?=0(\.0*)?$)/, '').replace('-', '−')).map(localFigure);
   }
 
   #path(u: uPlot): uPlot.Series.Paths {

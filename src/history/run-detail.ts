@@ -1,4 +1,4 @@
-import { holdFloor, minimumDuringHold, reachLevel, type Plan } from '../core/plan.js';
+import type { Plan } from '../core/plan.js';
 import type { Thresholds } from '../core/thresholds.js';
 import { reasonsOf } from '../daemon/run-summary.js';
 import { inputError } from '../core/problems.js';
@@ -6,6 +6,7 @@ import { extentOf } from '../records/run-record.js';
 import { runStory } from '../records/run-story.js';
 import type { Store } from '../records/store.js';
 import type { RunDetail } from '../server/history-answers.js';
+import { planLines } from '../sinks/live-setup.js';
 
 /** Runs of the same assemblies that are named beside a run. */
 const mostOthers = 50;
@@ -25,9 +26,7 @@ export function runDetail(store: Store, bench: string, number: number): RunDetai
     wall: run.fromWall,
     sealed: run.verdict ?? 'inconclusive',
     reasons: reasonsOf(outcome),
-    lines: plan && {
-      testPressure: plan.testPressure, reach: reachLevel(plan), holdFloor: holdFloor(plan), minimum: minimumDuringHold(plan) ?? null, ceiling: plan.ceilingPressure ?? null,
-    },
+    lines: plan && planLines(plan),
     versions: {
       plan: judgement.plan, thresholds: judgement.thresholds, software: run.software, instrument: run.instrument?.identity ?? null,
       seal: store.ledger.of(number).at(-1)?.seal ?? null,

@@ -1,6 +1,7 @@
 import type { Outcome, Verdict } from '../core/outcome.js';
 import type { Plan } from '../core/plan.js';
 import type { Job } from '../records/job.js';
+import type { PlanLines } from '../sinks/live-protocol.js';
 import type { Distribution } from '../statistics/distribution.js';
 import type { EwmaChart } from '../statistics/ewma-chart.js';
 import type { IndividualsLimits } from '../statistics/individuals-chart.js';
@@ -61,8 +62,8 @@ export interface RunDetail {
   readonly outcome: Outcome;
   readonly reasons: readonly string[];
   readonly plan: Plan | null;
-  /** Pressures that the trace is drawn with, bar. */
-  readonly lines: { readonly testPressure: number; readonly reach: number; readonly holdFloor: number; readonly minimum: number | null; readonly ceiling: number | null } | null;
+  /** What the trace is drawn with. */
+  readonly lines: PlanLines | null;
   readonly versions: { readonly plan: string | null; readonly thresholds: string; readonly software: string; readonly instrument: string | null; readonly seal: string | null };
   /** s between samples above which the line is broken. */
   readonly gap: number;
