@@ -119,8 +119,8 @@ function knownSeal(text: string): string {
   return seal;
 }
 
-function tell({ file, kind, intact, records, signed, lastSeal, breaches, tracesRemoved, again }: Checked, paint: Paint): void {
-  console.log(`${paint.bold(intact ? paint.good('intact') : paint.bad('BROKEN'))}  ${file} (${kind}): ${records} sealed records, ${signed} signed`);
+function tell({ file, kind, intact, records, signed, lastSeal, audit, breaches, tracesRemoved, again }: Checked, paint: Paint): void {
+  console.log(`${paint.bold(intact ? paint.good('intact') : paint.bad('BROKEN'))}  ${file} (${kind}): ${records} sealed records, ${signed} signed${audit.entries === 0 ? '' : `; ${audit.entries} entries about changes, ${audit.signed} signed`}`);
   breaches.forEach(({ ledger, sentence }, i) => {
     console.log(`  ${i === 0 ? 'first: ' : ''}${ledger === null ? '' : `record ${ledger}: `}${sentence}`);
   });
@@ -130,4 +130,5 @@ function tell({ file, kind, intact, records, signed, lastSeal, breaches, tracesR
     for (const remark of again.remarks) console.log(`  ${remark}`);
   }
   if (records > 0) console.log(paint.quiet(`  last seal ${lastSeal}`));
+  if (audit.lastSeal !== null) console.log(paint.quiet(`  last seal of the changes ${audit.lastSeal}`));
 }

@@ -11,6 +11,7 @@ import { visualWords } from '../records/visual-finding.js';
 import { WaitingJobs } from '../records/waiting-jobs.js';
 import type { RunSummary } from '../server/bench-feed.js';
 import type { JobState, OperatorDesk, RunAbout } from '../server/operator-desk.js';
+import type { AuditNote } from '../records/audit.js';
 import type { BenchListener } from './bench-listener.js';
 
 /** What the desk needs of its bench. */
@@ -22,6 +23,8 @@ export interface DeskBench {
   readonly openRun: number | null;
   /** A run is going on, whether the store has taken it or not. */
   readonly running: boolean;
+  /** Something was changed that is no entry of a run yet. */
+  changed?(note: AuditNote): void;
   /** A job is another one. */
   jobChanged(): void;
   /** Something was said about a run that is over. */
@@ -62,8 +65,10 @@ export class JobDesk implements OperatorDesk, BenchListener {
 
   keyIn(job: Job, author: Author): JobState {
     const run = this.state.openRun;
-    if (run === null) this.waiting().put(this.bench, { job, who: author.who, wall: this.now() });
-    else addToRun(this.store(), run, { kind: 'job', ...job }, author);
+    if (run === null) {
+      this.waiting().put(this.bench, { job, who: author.who, wall: this.now() });
+      this.state.changed?.({ ...author, subject: 'job', what: 'keyed in for the next run', details: job });
+    } else addToRun(this.store(), run, { kind: 'job', ...job }, author);
     return this.changed();
   }
 
@@ -83,8 +88,10 @@ export class JobDesk implements OperatorDesk, BenchListener {
     return this.keyIn(retestOf(job, run, serial), author);
   }
 
-  putAside(): JobState {
+  putAside(who: string): JobState {
+    const waiting = this.waiting().get(this.bench);
     this.waiting().clear(this.bench);
+    if (waiting !== null) this.state.changed?.({ who, subject: 'job', what: 'put aside before the next run', details: waiting.job });
     return this.changed();
   }
 

@@ -1,13 +1,16 @@
 import type { FastifyInstance } from 'fastify';
 import type { Logger } from 'pino';
 import type { Wiring } from '../../drivers/wiring.js';
+import type { KnownPerson } from '../access/people.js';
 import type { TlsPair } from '../access/tls-files.js';
+import type { Bench } from '../acquisition/bench-file.js';
 import { localZone } from '../acquisition/calibration-due.js';
 import { DocumentThread } from '../certificate/document-thread.js';
 import { shopOf } from '../certificate/shop.js';
 import { InputError } from '../core/problems.js';
 import { isLost, type LastGood } from '../files/last-good.js';
 import { HistoryThread } from '../history/history-thread.js';
+import { auditRoutes } from '../server/audit-routes.js';
 import { healthRoutes } from '../server/health-routes.js';
 import { historyRoutes } from '../server/history-routes.js';
 import { HttpServer } from '../server/http-server.js';
@@ -21,10 +24,12 @@ import { BenchForwarding, loginOf } from '../sinks/influx/forward-bench.js';
 import type { InfluxSettings } from '../sinks/influx/settings.js';
 import { SelfWatch } from '../watch/self-watch.js';
 import { BenchDaemon } from './bench-daemon.js';
+import { BenchChanges } from './bench-changes.js';
 import { BenchDoor } from './bench-door.js';
 import type { BenchFiles } from './bench-setup.js';
 import { deskOf } from './desk-of.js';
 import { probeLink } from './probe-link.js';
+import type { BenchSetupDesk } from './setup-desk.js';
 import { setupDeskOf } from './setup-desk-of.js';
 
 export interface RunningBenchOptions {
@@ -96,13 +101,15 @@ export class RunningBench {
       keepGood();
       log.info({ plan: judging.plan?.value.plan ?? null, thresholds: judging.thresholds.value.thresholds }, 'plan or thresholds changed');
     });
-    const desk = deskOf(daemon, documents, shop.zone, Date.now, (run, author) => setup.chooseAsIn(run, author));
+    const desk = deskOf(daemon, documents, shop.zone, Date.now, (run, author) => setup.chooseAsIn(run, author), (note) => changes.trail.note(note));
     const history = new HistoryThread({ store: bench.store, software });
-    const door = doorOf(daemon, options, (tls) => server.renew(tls));
+    const changes = changesOf(daemon, bench, setup);
+    const door = doorOf(daemon, options, (tls) => server.renew(tls), (people) => changes.people(people));
     const server: HttpServer = await serve(daemon, options, door, (app) => {
       healthRoutes(app, self);
       operatorRoutes(app, [desk]);
       libraryRoutes(app, [setup]);
+      auditRoutes(app, [changes.trail]);
       historyRoutes(app, [{ bench: bench.name, history }]);
       tuningRoutes(app, [tuningSource(daemon)]);
     });
@@ -112,6 +119,7 @@ export class RunningBench {
     try {
       daemon.start();
       setup.begin();
+      changes.begin(files.people);
       if (bench.influx !== undefined) forwarding = forwardingOf(daemon, bench.name, bench.store, bench.influx, options);
     } catch (error) {
       daemon.stop();
@@ -126,6 +134,7 @@ export class RunningBench {
       try {
         setup.poll();
         door.poll();
+        changes.poll();
       } catch (error) {
         daemon.trouble(error);
       }
@@ -169,11 +178,23 @@ function forwardingOf(daemon: BenchDaemon, bench: string, store: string, setting
   return new BenchForwarding({ bench, store, settings, log, listen: (listener) => daemon.listen(listener), notice }, source);
 }
 
-function doorOf(daemon: BenchDaemon, { files, source, log, lastGood }: RunningBenchOptions, renewed: (tls: TlsPair) => void): BenchDoor {
+const changesOf = (daemon: BenchDaemon, bench: Bench, setup: BenchSetupDesk): BenchChanges =>
+  new BenchChanges({
+    bench, setup,
+    get records() {
+      return daemon.records;
+    },
+    trouble: (error) => daemon.trouble(error),
+  });
+
+function doorOf(daemon: BenchDaemon, { files, source, log, lastGood }: RunningBenchOptions, renewed: (tls: TlsPair) => void, peopleChanged: (people: readonly KnownPerson[]) => void): BenchDoor {
   return new BenchDoor({
     files, source, log, renewed,
     notice: (subject, text) => daemon.notice(subject, text),
-    peopleChanged: () => lastGood?.keepAll(files.files, (path, error) => log.warn({ err: error }, `no copy of ${path} can be kept`)),
+    peopleChanged: (_before, people) => {
+      lastGood?.keepAll(files.files, (path, error) => log.warn({ err: error }, `no copy of ${path} can be kept`));
+      peopleChanged(people);
+    },
   });
 }
 

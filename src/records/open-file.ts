@@ -3,7 +3,7 @@ import { basename } from 'node:path';
 import Database from 'better-sqlite3';
 import { inputError } from '../core/problems.js';
 import { isDamage } from './damage.js';
-import { applicationId, migrate, schemaVersion } from './schema.js';
+import { applicationId, migrate, oldestReadable, schemaVersion } from './schema.js';
 import { checkOfStart } from './start-check.js';
 
 /** Something that people must be told about the store, though it works. */
@@ -30,7 +30,8 @@ export function openForReading(path: string): Database.Database {
   try {
     const db = new Database(path, { readonly: true, fileMustExist: true, timeout: busyTimeout });
     refuseForeign(db, path);
-    if (Number(db.pragma('user_version', { simple: true })) !== schemaVersion) {
+    const version = Number(db.pragma('user_version', { simple: true }));
+    if (version < oldestReadable || version > schemaVersion) {
       db.close();
       throw inputError(path, '', `was made by another version of Dwellkeeper; start the daemon once to bring it up to date`);
     }
@@ -74,6 +75,7 @@ function begunAnew(path: string, now: number, damage: string): { db: Database.Da
   const keep = db.prepare<[string, string]>('INSERT INTO facts (key, value) VALUES (?, ?)');
   if (salvage.run > 0) keep.run('runs before', String(salvage.run));
   if (salvage.seal !== null) keep.run('seal before', salvage.seal);
+  if (salvage.audit !== null) keep.run('audit seal before', salvage.audit);
   keep.run('file before', basename(aside));
   const after = salvage.run > 0 ? `run numbers go on after ${salvage.run}` : 'run numbers begin anew';
   const sentence = `${basename(path)} was damaged (${damage}); it was set aside as ${basename(aside)} and a new store begun, ${after}`;
@@ -179,8 +181,8 @@ function setAside(path: string, now: number): string {
   return aside;
 }
 
-/** Last run number and last seal of a damaged file, as far as they can still be read. */
-function lastOf(path: string): { run: number; seal: string | null } {
+/** Last run number and last seals of a damaged file, as far as they can still be read. */
+function lastOf(path: string): { run: number; seal: string | null; audit: string | null } {
   const read = (sql: string): unknown => {
     try {
       const db = new Database(path, { fileMustExist: true });
@@ -194,6 +196,8 @@ function lastOf(path: string): { run: number; seal: string | null } {
     }
   };
   const run = Number(read('SELECT max(number) FROM runs') ?? read("SELECT value FROM facts WHERE key = 'runs before'") ?? 0);
-  const seal = read('SELECT seal FROM ledger ORDER BY number DESC LIMIT 1');
-  return { run: Number.isSafeInteger(run) && run > 0 ? run : 0, seal: typeof seal === 'string' && /^[0-9a-f]{64}$/.test(seal) ? seal : null };
+  const sealOr = (seal: unknown): string | null => (typeof seal === 'string' && /^[0-9a-f]{64}$/.test(seal) ? seal : null);
+  const seal = sealOr(read('SELECT seal FROM ledger ORDER BY number DESC LIMIT 1'));
+  const audit = sealOr(read('SELECT seal FROM audit ORDER BY number DESC LIMIT 1') ?? read("SELECT value FROM facts WHERE key = 'audit seal before'"));
+  return { run: Number.isSafeInteger(run) && run > 0 ? run : 0, seal, audit };
 }

@@ -130,7 +130,22 @@ const steps: readonly string[] = [
     ordered, serial, hose, plan, verdict, other, content = '', contentless_delete = 1, tokenize = 'unicode61 remove_diacritics 2', prefix = '1 2 3'
   );
   `,
+  `
+  -- Who changed what at the bench: the record is the whole entry as canonical JSON, sealed in a chain of its own.
+  CREATE TABLE audit (
+    number INTEGER PRIMARY KEY, wall REAL NOT NULL, who TEXT NOT NULL, subject TEXT NOT NULL, record TEXT NOT NULL,
+    previous TEXT NOT NULL, seal TEXT NOT NULL, signer TEXT, signature TEXT
+  ) STRICT;
+  CREATE INDEX audit_of_subject ON audit (subject, number);
+  CREATE TRIGGER audit_without_holes BEFORE INSERT ON audit
+    WHEN NEW.number IS NOT 1 + coalesce((SELECT max(number) FROM audit), 0)
+    BEGIN SELECT RAISE(ABORT, 'audit entries are numbered without holes'); END;
+  ${neverChanged('audit')}
+  `,
 ];
+
+/** The oldest version of a file that can be read without bringing it up to date; what came later is then not there. */
+export const oldestReadable = 3;
 
 /** The version of a file that this program writes. */
 export const schemaVersion = steps.length;

@@ -1,4 +1,5 @@
 import type Database from 'better-sqlite3';
+import { Audit } from './audit.js';
 import { BlockTable } from './block-table.js';
 import { Channels } from './channels.js';
 import { Compaction } from './compaction.js';
@@ -24,6 +25,7 @@ export class StoreParts {
   readonly events: Events;
   readonly ledger: Ledger;
   readonly entries: Entries;
+  readonly audit: Audit;
   readonly search: RunSearch;
 
   constructor(
@@ -41,6 +43,7 @@ export class StoreParts {
     this.events = new Events(db);
     this.ledger = new Ledger(db, signer);
     this.search = new RunSearch(db);
+    this.audit = new Audit(db, signer);
     this.entries = new Entries(db, this.ledger, this.search);
   }
 }

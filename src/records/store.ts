@@ -3,6 +3,7 @@ import type { Conversion } from '../core/conversion.js';
 import type { FoundEvent, Outcome } from '../core/outcome.js';
 import { inputError } from '../core/problems.js';
 import type { ReadingStretch } from '../core/reading-stretch.js';
+import type { Audit, AuditEntry, AuditNote } from './audit.js';
 import type { Anchor, Channel, Channels } from './channels.js';
 import { isDamage } from './damage.js';
 import type { AppendedEntry, Entry } from './entries.js';
@@ -124,6 +125,11 @@ export class Store {
 
   get runs(): Runs {
     return this.parts.runs;
+  }
+
+  /** Who changed what at the bench. */
+  get audit(): Audit {
+    return this.parts.audit;
   }
 
   get search(): RunSearch {
@@ -378,6 +384,11 @@ export class Store {
    */
   addEntry(run: number, entry: Entry, who: string, why?: string): AppendedEntry {
     return this.guarded(() => this.parts.entries.append(run, entry, who, this.now(), why ?? null));
+  }
+
+  /** Writes down a change at the bench, sealed. @throws InputError for a note that is not well formed */
+  addAudit(note: AuditNote): AuditEntry {
+    return this.guarded(() => this.audit.append(note, this.now()));
   }
 
   // Reading back

@@ -8,6 +8,7 @@ import { extentOf, runRecord, traceSeal, type TraceSeal } from './run-record.js'
 import { isSignedBy, sealOf, signerOf } from './seal.js';
 import { tellAgain, type RunAgain } from './tell-again.js';
 import type { Store } from './store.js';
+import { verifyAudit } from './verify-audit.js';
 
 /** Something in the store that is not as it was sealed. */
 export interface Breach {
@@ -26,6 +27,8 @@ export interface Verification {
   readonly signed: number;
   /** The newest seal; kept outside, it proves later that nothing was taken off the end. */
   readonly lastSeal: string;
+  /** Entries about changes at the bench, all checked as well. */
+  readonly audit: { readonly entries: number; readonly signed: number; readonly lastSeal: string | null };
   /** Runs whose traces were given up to keep room, as later entries say: of those the rest is checked. */
   readonly tracesRemoved: number;
   /** What came of judging the runs again; `null` where that was not wanted. */
@@ -87,8 +90,10 @@ export function verifyLedger(store: Store, options: VerifyOptions = {}): Verific
     options.progress?.(row.number);
   }
   breaches.push(...missing(store));
-  if (!known) breaches.push({ ledger: null, run: 0, sentence: `the ledger does not contain the seal ${options.knownSeal}` });
-  return { intact: breaches.length === 0, breaches, records: expected - 1, signed, lastSeal: previous, tracesRemoved, again: options.judgeAgain === true ? { same, remarks } : null };
+  const { breaches: changed, known: knownThere, ...audit } = verifyAudit(store, key, options.knownSeal ?? null);
+  breaches.push(...changed);
+  if (!known && !knownThere) breaches.push({ ledger: null, run: 0, sentence: `the ledger does not contain the seal ${options.knownSeal}` });
+  return { intact: breaches.length === 0, breaches, records: expected - 1, signed, lastSeal: previous, audit, tracesRemoved, again: options.judgeAgain === true ? { same, remarks } : null };
 }
 
 /** What differs between a sealed run and the tables; `null` when nothing does. */

@@ -6,6 +6,9 @@ import { textLine } from '../records/text-line.js';
 
 const named = z.object({ who: textLine(200).min(1, { error: 'is empty; say who is doing this' }), why: textLine(500).optional() });
 
+/** Whoever makes a request, where it carries no text in which a name could be typed. */
+export const nameOf = (request: FastifyRequest): string => request.person?.name ?? 'somebody at the bench';
+
 /**
  * Who makes a change, and why. Whoever is signed in is the author, whatever the body says; at a bench without people it is
  * the name that was typed.

@@ -4,7 +4,7 @@ import { InputError, problemsOf } from '../core/problems.js';
 import { longestSerial } from '../records/assembly-serials.js';
 import { parseJob } from '../records/job.js';
 import { textLine } from '../records/text-line.js';
-import { authorOf } from './author.js';
+import { authorOf, nameOf } from './author.js';
 import { answerFrom } from './desk-answers.js';
 import type { OperatorDesk } from './operator-desk.js';
 
@@ -35,5 +35,5 @@ export function jobRoutes(app: FastifyInstance, desks: readonly OperatorDesk[]):
     }),
   );
 
-  app.delete('/api/benches/:bench/job', keying, (request, reply) => answerFrom(desks, request, reply, (desk) => desk.putAside()));
+  app.delete('/api/benches/:bench/job', keying, (request, reply) => answerFrom(desks, request, reply, (desk) => desk.putAside(nameOf(request))));
 }

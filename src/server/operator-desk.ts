@@ -44,7 +44,7 @@ export interface OperatorDesk {
   /** One assembly of a run alone, for the next run. @throws InputError */
   retest(run: number, assembly: string, author: Author): JobState;
   /** Takes a waiting job away. */
-  putAside(): JobState;
+  putAside(who: string): JobState;
   /** @throws InputError */
   about(run: number): RunAbout;
   /** Appends something to a run that is over. @throws InputError */

@@ -72,7 +72,7 @@ describe('the job of a run', () => {
     desk.keyIn(job, doe);
     bench.goodRun();
     expect(desk.sameAgain(doe).waiting).toEqual({ job, who: 'J. Doe' });
-    expect(desk.putAside().waiting).toBeNull();
+    expect(desk.putAside('J. Doe').waiting).toBeNull();
     expect(desk.retest(1, 'a17-002', doe).waiting?.job).toEqual({ ...job, assemblies: ['A17-002'], retestOf: 1 });
     expect(() => desk.retest(1, 'B9', doe)).toThrow("run 1: retest: 'B9' is not on it");
     bench.goodRun();
