@@ -1,0 +1,172 @@
+import { pressureUnitOf, type PressureUnit } from '../../src/core/units.js';
+import { AuthorField } from '../shared/author-field.js';
+import { make, part, say } from '../shared/page-parts.js';
+import { SetupClient, type CheckAnswer, type PlanList, type SettingAnswer } from '../shared/setup-client.js';
+import { chosenUnit, offerUnits } from '../shared/unit-choice.js';
+import { HoseForm } from './hose-form.js';
+import { showShelf } from './plan-shelf.js';
+import { SettingSheet, type OpenSetting } from './setting-sheet.js';
+
+const thresholdsPath = '/thresholds';
+
+/** The shop's plans: found at the left, one of them open at the right. */
+export class PlansPage {
+  readonly #client: SetupClient;
+  readonly #author = new AuthorField(part('who') as HTMLInputElement);
+  readonly #find = part('find') as HTMLInputElement;
+  #list: PlanList | null = null;
+  #sheet: SettingSheet | null = null;
+  #shown: string | null = null;
+  #retired = false;
+  #asked = 0;
+  #unit: PressureUnit;
+
+  constructor(bench: string, own: PressureUnit) {
+    this.#client = new SetupClient(bench);
+    this.#unit = chosenUnit() ?? own;
+    say(part('bench'), bench);
+    this.#offerUnits(own);
+    this.#find.addEventListener('input', () => void this.#try(() => this.refresh()));
+    part('from-hose').addEventListener('click', () => this.#newFromHose());
+    part('blank').addEventListener('click', () => void this.#try(() => this.#newBlank()));
+    part('thresholds').addEventListener('click', () => void this.#try(() => this.#openThresholds()));
+    part('retired').addEventListener('click', () => {
+      this.#retired = !this.#retired;
+      part('retired').setAttribute('aria-pressed', String(this.#retired));
+      void this.#try(() => this.refresh());
+    });
+    addEventListener('hashchange', () => void this.#try(() => this.#openAddressed()));
+    void this.#try(async () => {
+      await this.refresh();
+      await this.#openAddressed();
+    });
+  }
+
+  async refresh(): Promise<void> {
+    const asked = ++this.#asked;
+    const list = await this.#client.find(this.#find.value, this.#retired);
+    if (asked !== this.#asked) return;
+    this.#list = list;
+    this.#draw();
+  }
+
+  #draw(): void {
+    if (this.#list === null) return;
+    const { plans, inForce, next } = this.#list;
+    showShelf(this.#list, this.#shown, this.#unit, (key) => this.#address(key));
+    const nameOf = (key: string | null): string => plans.find((plan) => plan.key === key)?.name ?? key ?? '';
+    say(part('in-force'), inForce === null ? 'no plan of the library is in force' : `runs are judged by ${nameOf(inForce)}${next === null ? '' : `; from the next run on by ${nameOf(next)}`}`);
+  }
+
+  /** What is open stands in the address: it can be kept, sent, and gone back from. */
+  #address(key: string): void {
+    if (decodeURIComponent(location.hash.slice(1)) === key) void this.#try(() => this.#openAddressed());
+    else location.hash = encodeURIComponent(key);
+  }
+
+  async #openAddressed(): Promise<void> {
+    const key = decodeURIComponent(location.hash.slice(1));
+    if (key !== '') this.#openSaved(await this.#client.open(`/plans/${encodeURIComponent(key)}`));
+  }
+
+  #openSaved(answer: SettingAnswer, said = ''): void {
+    const name = answer.fields.find(({ key }) => key === 'plan')?.written ?? answer.key;
+    this.#show({ at: `/plans/${encodeURIComponent(answer.key)}`, title: name, saved: answer, text: answer.text, fields: answer.fields }, answer.key, said);
+  }
+
+  async #openThresholds(said = ''): Promise<void> {
+    const answer = await this.#client.open(thresholdsPath);
+    this.#show({ at: thresholdsPath, title: 'Thresholds of this bench', saved: answer, text: answer.text, fields: answer.fields }, null, said);
+  }
+
+  #newFromHose(): void {
+    const form = new HoseForm(async (wanted) => this.#showNew(await this.#client.fromHose(wanted)));
+    const title = make('h2', '', 'New plan from a hose');
+    title.id = 'sheet-title';
+    this.#leave();
+    part('sheet').replaceChildren(title, form.element);
+    form.focus();
+  }
+
+  async #newBlank(): Promise<void> {
+    const answer = await this.#client.check('/plans', '{}', {});
+    this.#showNew({ ...answer, text: '' });
+  }
+
+  /** A plan that is not saved yet: all that its text says counts as given. */
+  #showNew({ text, fields }: CheckAnswer, edits: Readonly<Record<string, string>> = {}): void {
+    this.#leave();
+    this.#show({ at: '/plans', title: 'New plan, not saved yet', saved: null, text, fields }, null, '');
+    if (Object.keys(edits).length > 0) this.#sheet?.put(edits);
+    this.#sheet?.focusForm();
+  }
+
+  #leave(): void {
+    this.#shown = null;
+    this.#sheet = null;
+    history.replaceState(null, '', location.pathname + location.search);
+    this.#draw();
+  }
+
+  #show(open: OpenSetting, key: string | null, said: string): void {
+    this.#shown = key;
+    this.#sheet = new SettingSheet(
+      open,
+      {
+        client: this.#client,
+        author: () => this.#author.name(),
+        saved: (answer) => void this.#try(() => this.#wasSaved(open.at, answer)),
+        choose: (chosen) => this.#choose(chosen),
+        copy: (answer) => {
+          const { text, fields } = answer;
+          this.#showNew({ text, fields, problems: [] }, { plan: `${fields.find(({ key: field }) => field === 'plan')?.written ?? answer.key}, copy` });
+        },
+      },
+      this.#unit,
+    );
+    part('sheet').replaceChildren(this.#sheet.element);
+    if (said !== '') this.#sheet.say(said, 'good');
+    if (matchMedia('(max-width: 900px)').matches || key !== null) part('sheet').focus({ preventScroll: !matchMedia('(max-width: 900px)').matches });
+    this.#draw();
+  }
+
+  async #wasSaved(at: string, answer: SettingAnswer): Promise<void> {
+    const said = `Saved as version ${answer.version}.`;
+    if (at === thresholdsPath) return this.#openThresholds(said);
+    history.replaceState(null, '', `#${encodeURIComponent(answer.key)}`);
+    this.#openSaved(answer, said);
+    await this.refresh();
+  }
+
+  async #choose(key: string): Promise<void> {
+    const { next } = await this.#client.choose(key, this.#author.name());
+    await this.refresh();
+    this.#openSaved(await this.#client.open(`/plans/${encodeURIComponent(key)}`), next === null ? 'The next run is judged by this plan.' : 'A run is going on and keeps its plan; the next one is judged by this.');
+  }
+
+  #offerUnits(own: PressureUnit): void {
+    offerUnits(own, this.#unit, (unit) => {
+      this.#unit = unit;
+      this.#sheet?.showIn(unit);
+      this.#offerUnits(own);
+      this.#draw();
+    });
+  }
+
+  async #try(work: () => Promise<void>): Promise<void> {
+    try {
+      await work();
+      say(part('problem'), '');
+    } catch (error) {
+      say(part('problem'), error instanceof Error ? error.message : String(error));
+    }
+  }
+}
+
+/** The bench to show and its unit; the first one where the address names none. */
+export async function benchToShow(asked: string | null): Promise<{ readonly name: string; readonly unit: PressureUnit } | null> {
+  const answer = await fetch('/api/benches');
+  const benches = answer.ok ? ((await answer.json()) as readonly { readonly name: string; readonly unit: string }[]) : [];
+  const found = benches.find(({ name }) => name === asked) ?? benches[0];
+  return found === undefined ? null : { name: found.name, unit: pressureUnitOf(found.unit) ?? 'bar' };
+}
