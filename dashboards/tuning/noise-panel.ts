@@ -43,7 +43,7 @@ export class NoisePanel {
       : `Readings less the curve of the fit: ${small(residuals.rms)} root mean square over ${residuals.time.length} readings. Dots: the averages that were fitted.`;
     const noise = spectrum === null
       ? 'No spectrum: there are too few readings.'
-      : `Noise by frequency, mean of ${spectrum.stretches} stretches. ${spectrum.line === null ? 'No single frequency stands out.' : `A line stands out at ${Number(spectrum.line.frequency.toPrecision(3))} Hz, ${small(spectrum.line.amplitude)} high.`}`;
+      : `Noise by frequency, mean of ${spectrum.stretches} ${spectrum.stretches === 1 ? 'stretch' : 'stretches'}. ${spectrum.line === null ? 'No single frequency stands out.' : `A line stands out at ${Number(spectrum.line.frequency.toPrecision(3))} Hz, ${small(spectrum.line.amplitude)} high.`}`;
     say(part('residual-words'), left);
     say(part('spectrum-words'), noise);
     part('residuals').setAttribute('aria-label', left);

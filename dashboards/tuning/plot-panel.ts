@@ -188,8 +188,7 @@ export class PlotPanel {
     if (hold === undefined) return;
     const from = hold.lastPumping ?? hold.averages.time[0] ?? this.whole.from;
     const to = hold.holdEnd ?? hold.averages.time.at(-1) ?? this.whole.to;
-    const room = 0.06 * (to - from);
-    this.go({ from: from - room, to: to + room });
+    this.go({ from: from - 0.03 * (to - from), to });
     part('show-settling').setAttribute('aria-pressed', 'true');
   }
 

@@ -90,7 +90,7 @@ class Row {
     this.back.setAttribute('aria-label', `${label}: back to what is in force`);
     const name = make('label', '', label);
     name.setAttribute('for', id);
-    const says = make('p', 'meaning', `${meaning}. Allowed: ${range}.`);
+    const says = make('p', 'meaning', `${meaning.charAt(0).toUpperCase()}${meaning.slice(1)}. Allowed: ${range}.`);
     says.id = `${id}-meaning`;
     this.element = make('div', 'threshold', make('div', 'head', name, make('span', 'entry', this.number, this.unit)), this.slider, says, make('div', 'foot', this.was, this.back), this.problem);
     this.element.dataset['threshold'] = key;

@@ -1,0 +1,207 @@
+import { readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { judge } from '../../src/core/judge.js';
+import { parseThresholds, type Thresholds } from '../../src/core/thresholds.js';
+import { canonicalJson } from '../../src/records/canonical-json.js';
+import { HttpServer } from '../../src/server/http-server.js';
+import { libraryRoutes } from '../../src/server/library-routes.js';
+import { tuningRoutes } from '../../src/server/tuning-routes.js';
+import { runScenario } from '../../simulators/run-scenario.js';
+import { csvOf } from '../../simulators/trace-csv.js';
+import { ShopBench } from '../daemon/shop-bench.js';
+import { until } from '../server/until.js';
+import { buildPages, openBrowser } from './page-server.js';
+
+let browser: Browser;
+let pages: Awaited<ReturnType<typeof buildPages>>;
+let shop: ShopBench;
+let server: HttpServer;
+let page: Page;
+const complaints: string[] = [];
+const deadline = 60_000;
+
+/** A hold in which the pressure creeps up a little once, as a warming bench does: less than half of one pump stroke. */
+function creepingRun(): void {
+  const { hand } = shop;
+  hand.ramp(0, 0, 2);
+  hand.ramp(0, 560, 10);
+  hand.ramp(560, 552, 2);
+  hand.ramp(552, 552, 3);
+  hand.ramp(552, 554.5, 0.2);
+  hand.ramp(554.5, 554.5, 7);
+  hand.ramp(554.5, 0, 1);
+  hand.ramp(0, 0, 8);
+}
+const onRecord = (): string[] => shop.hand.stored((store) => store.listRuns({ limit: 50 }).map(({ number, verdict }) => `${number} ${verdict ?? 'open'}`));
+
+beforeAll(async () => {
+  pages = await buildPages();
+  browser = await openBrowser();
+  shop = new ShopBench();
+  shop.start();
+  for (let i = 0; i < 12; i++) {
+    if (i === 3 || i === 8) creepingRun();
+    else shop.hand.goodRun(6);
+  }
+  const { daemon } = shop.hand;
+  server = await HttpServer.start({
+    benches: [daemon.feed], pages: pages.folder,
+    routes: (app) => {
+      libraryRoutes(app, [shop.desk]);
+      tuningRoutes(app, [{ bench: daemon.feed.name, get records() { return daemon.records; } }]);
+    },
+  });
+  page = await browser.newPage({ viewport: { width: 1440, height: 1000 } });
+  page.on('pageerror', (error) => complaints.push(String(error)));
+  page.on('console', (line) => {
+    if (line.type() === 'error' || line.type() === 'warning') complaints.push(`${line.text()} ${line.location().url}`);
+  });
+  await page.goto(`${server.address}/tuning/`);
+});
+afterAll(async () => {
+  await browser.close();
+  await server.close();
+  shop.clear();
+  await pages.remove();
+});
+
+const text = async (id: string): Promise<string> => (await page.locator(`#${id}`).textContent()) ?? '';
+const untilText = (id: string, wanted: string) => until(`${id}: ${wanted}`, async () => (await text(id)) === wanted, deadline);
+const untilRead = (id: string) => until(`${id} read`, async () => (await page.locator('#plot').getAttribute('data-read')) === id, deadline);
+const field = (label: string) => page.getByLabel(label, { exact: true });
+const flips = () => page.locator('#flips tr[data-run]').evaluateAll((rows) => rows.map((row) => `${row.getAttribute('data-run')}: ${row.getAttribute('data-concern')}`));
+
+describe('the page for tuning in a real browser', () => {
+  it('an engineer moves a threshold until verdicts flip, saves it with a reason, and the next run is judged by it', async () => {
+    expect(onRecord().filter((run) => run.endsWith('inconclusive'))).toEqual(['9 inconclusive', '4 inconclusive']);
+    await untilRead('run 12');
+    await page.getByRole('button', { name: 'Newest ten' }).click();
+    await until('ten runs judged', async () => (await flips()).length === 10, deadline);
+    expect(new Set((await flips()).map((row) => row.split(': ')[1]))).toEqual(new Set(['none']));
+    await untilText('flip-words', '10 as before.');
+
+    await page.locator('#runs').getByRole('button', { name: /^Run 9/ }).click();
+    await untilRead('run 9');
+    expect(await text('before-word')).toBe('Inconclusive');
+    await field('Top-up height').fill('0.3');
+    await field('Top-up height').press('Enter');
+    expect(await text('changed')).toBe('1 changed');
+    expect(await text('after-word')).toBe('Inconclusive');
+    await field('Top-up height').fill('0.9');
+    await field('Top-up height').press('Enter');
+    await untilText('after-word', 'Pass');
+    expect(await page.locator('#differences tr.differs').first().textContent()).toMatch(/^Top-up differs.*undecided.*met/);
+    await until('the flips', async () => (await text('flip-words')) === '2 would pass now, 8 as before.', deadline);
+    expect((await flips()).slice(0, 2)).toEqual(['run 9: new pass', 'run 4: new pass']);
+
+    await page.getByRole('button', { name: 'Save as a new version' }).click();
+    expect(await text('save-problem')).toContain('Give the reason');
+    await field('Reason').fill('the bench warms up by 2.5 bar, a stroke brings 22');
+    await field('You are').fill('M. Roe');
+    await page.getByRole('button', { name: 'Save as a new version' }).click();
+    await untilText('saved', 'Version 2 is saved. The next run is judged by it; runs on record stay as they are.');
+    expect(await text('in-force')).toContain('version 2: the bench warms up by 2.5 bar, a stroke brings 22 (M. Roe)');
+    expect(await text('changed')).toBe('as in force');
+
+    creepingRun();
+    await until('the next run', () => onRecord()[0]?.startsWith('13 ') === true && !onRecord()[0]?.endsWith('open'), deadline);
+    expect(onRecord().slice(0, 1)).toEqual(['13 pass']);
+    expect(onRecord()).toContain('9 inconclusive');
+    const judgedBy = shop.hand.stored((store) => store.versions.get(store.getRun(13)?.thresholds ?? '')?.content as Thresholds);
+    expect(judgedBy.topUpHeight.kind).toBe('fraction');
+    expect(judgedBy.topUpHeight.value).toBeCloseTo(0.009, 12);
+  });
+
+  it('a wrong number is refused in a sentence, and undo and redo go step by step', async () => {
+    await field('Spike width').fill('20000');
+    await field('Spike width').press('Enter');
+    expect(await text('threshold-spikeWidth-problem')).toContain('should be 0.001 s to 10 s');
+    expect(await field('Spike width').getAttribute('aria-invalid')).toBe('true');
+    expect(await text('changed')).toBe('as in force');
+    await field('Spike width').fill('300');
+    await field('Spike width').press('Enter');
+    await field('Spike height, slider').focus();
+    await page.keyboard.press('ArrowRight');
+    expect(await text('changed')).toBe('2 changed');
+    await page.keyboard.press('Control+z');
+    expect(await text('changed')).toBe('1 changed');
+    await page.getByRole('button', { name: 'Undo' }).click();
+    expect(await field('Spike width').inputValue()).toBe('250');
+    await page.getByRole('button', { name: 'Redo' }).click();
+    expect(await field('Spike width').inputValue()).toBe('300');
+    await page.getByRole('button', { name: 'As in force' }).click();
+    expect(await text('changed')).toBe('as in force');
+  });
+
+  it('thresholds are moved on the plot itself, with the pointer and with keys', async () => {
+    const handle = page.locator('[data-handle="attemptPressure"]');
+    await handle.waitFor();
+    const box = await handle.boundingBox();
+    if (box === null) throw new Error('no handle');
+    const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
+    await page.mouse.move(x, y);
+    await page.mouse.down();
+    await page.mouse.move(x, y - 30, { steps: 3 });
+    await page.mouse.up();
+    const dragged = Number(await field('A test from').inputValue());
+    expect(dragged).toBeGreaterThan(27);
+    expect(dragged).toBeLessThan(60);
+    await handle.focus();
+    await page.keyboard.press('ArrowUp');
+    const stepped = Number(await field('A test from').inputValue());
+    expect(stepped).toBeGreaterThan(dragged);
+    expect(await handle.getAttribute('aria-valuetext')).toBe(`${stepped} %`);
+    await page.getByRole('button', { name: 'Undo' }).click();
+    expect(Number(await field('A test from').inputValue())).toBe(dragged);
+    await page.getByRole('button', { name: 'Undo' }).click();
+    expect(await field('A test from').inputValue()).toBe('25');
+  });
+
+  it('the worker comes to what judge comes to in Node, byte for byte', async () => {
+    const worker = page.workers()[0]?.url();
+    if (worker === undefined) throw new Error('the page has no worker');
+    expect(worker.startsWith(server.address)).toBe(true);
+    for (const [name, thresholds] of [['live-pass', {}], ['demo-spike', { spikeHeight: '3 %' }], ['live-three-cycles', { quietTime: '1 s', settleWindow: '2 s' }]] as const) {
+      const { samples, plan, thresholds: own } = runScenario(name, 4);
+      const tried = parseThresholds(thresholds, 'tried');
+      const run = { id: name, trace: { time: Array.from(samples.time), pressure: Array.from(samples.pressure), flags: Array.from(samples.flags) }, plan, own, instrument: null, recorded: null };
+      const found = await page.evaluate(([url, held, by]) => new Promise<string>((resolve, reject) => {
+        const reader = new Worker(url as string, { type: 'module' });
+        reader.onmessage = ({ data }: MessageEvent<{ after: { outcome: unknown }[] }>) => resolve(JSON.stringify(data.after.map(({ outcome }) => outcome)));
+        reader.onerror = (event) => reject(new Error(event.message));
+        const { trace, ...rest } = held as typeof run;
+        reader.postMessage({ kind: 'hold', run: { ...rest, trace: { time: Float64Array.from(trace.time), pressure: Float64Array.from(trace.pressure), flags: Uint8Array.from(trace.flags) } } });
+        reader.postMessage({ kind: 'read', ticket: 1, id: rest.id, thresholds: by });
+      }), [worker, run, tried] as const);
+      expect(canonicalJson(JSON.parse(found))).toBe(canonicalJson(judge(samples, plan, tried)));
+    }
+  });
+
+  it('takes traces from files with their plan, and says which file is wrong and why', async () => {
+    const { samples, setup, planText } = runScenario('demo-leak', 2);
+    const file = (name: string, content: string) => ({ name, mimeType: 'text/plain', buffer: Buffer.from(content) });
+    const csv = csvOf(samples, setup.transducer);
+    await page.locator('#drop summary').click();
+    await page.locator('#files').setInputFiles([file('steady-loss.csv', csv), file('words.csv', 'a,b\nno,numbers\n'), file('two-wire.yaml', planText)]);
+    await untilRead('steady-loss.csv');
+    expect(await text('problem')).toMatch(/^words\.csv: /);
+    await until('the residuals', async () => (await text('residual-words')).includes('root mean square'), deadline);
+    expect(await text('spectrum-words')).toMatch(/^Noise by frequency/);
+    await page.locator('#files').setInputFiles([file('alone.csv', csv)]);
+    await untilText('problem', 'alone.csv: no plan for it; add alone.plan.yaml, or one plan for all.');
+  });
+
+  it('axe-core finds nothing, light and dark, on a desk and on a tablet', async () => {
+    const source = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+    await page.evaluate(source);
+    for (const [width, height, colorScheme] of [[1440, 1000, 'light'], [1024, 768, 'dark']] as const) {
+      await page.setViewportSize({ width, height });
+      await page.emulateMedia({ colorScheme });
+      expect(await page.evaluate('axe.run().then(({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map(({ target }) => target.join(" "))]))')).toEqual([]);
+    }
+  });
+
+  it('asked for nothing that its own server does not have, and nothing was refused', () => expect(complaints).toEqual([]));
+});
