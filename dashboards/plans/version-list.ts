@@ -19,7 +19,7 @@ export function versionList(versions: readonly VersionInfo[], actions: VersionAc
     if (before !== undefined) buttons.append(differenceButton(item, before.version, version.version, actions));
     if (newest !== undefined && version !== newest) {
       if (before !== undefined && newest.version - version.version > 0) buttons.append(differenceButton(item, version.version, newest.version, actions, 'Compare with now'));
-      buttons.append(button('Go back to this', `Go back to version ${version.version}`, () => actions.goBack(version.version)));
+      buttons.append(button('Go back to this', `Go back to this: version ${version.version}`, () => actions.goBack(version.version)));
     }
     if (buttons.childElementCount > 0) item.append(buttons);
     list.append(item);
