@@ -7,8 +7,8 @@ import { judgingBy } from './hand-bench.js';
 
 /**
  * A daemon that reads a network instrument until it is killed: `node entry FOLDER PORT`. Prints `from T` (s, its first
- * time), then again and again `heard N at T, safe M`: readings received, time of the newest, readings that are on the
- * disk. Output to a pipe is synchronous, so what is printed was so.
+ * time), then again and again `heard N at T, safe M, waiting since S`: readings received, time of the newest, readings
+ * that are on the disk, time of the oldest that is not yet. Output to a pipe is synchronous, so what is printed was so.
  */
 const [folder = '', port = ''] = process.argv.slice(2);
 const bench = parseBench(
@@ -33,5 +33,7 @@ daemon.start();
 process.stdout.write(`from ${daemon.feed.anchor().time}\n`);
 setInterval(() => {
   const [writer] = daemon.records?.['writers'].values() ?? [];
-  if (writer !== undefined && heard > 0) process.stdout.write(`heard ${heard} at ${newest}, safe ${heard - writer.waiting().samples.time.length}\n`);
+  if (writer === undefined || heard === 0) return;
+  const { time } = writer.waiting().samples;
+  process.stdout.write(`heard ${heard} at ${newest}, safe ${heard - time.length}, waiting since ${time[0] ?? newest}\n`);
 }, 10);

@@ -18,8 +18,9 @@ export class CommandLine {
   private readonly child;
   private readonly ended: Promise<number | null>;
 
-  constructor(args: readonly string[], cwd: string) {
-    this.child = spawn(process.execPath, [main, ...args], { cwd, stdio: ['ignore', 'pipe', 'pipe'] });
+  /** @param environment on top of that of the tests */
+  constructor(args: readonly string[], cwd: string, environment: Readonly<Record<string, string>> = {}) {
+    this.child = spawn(process.execPath, [main, ...args], { cwd, stdio: ['ignore', 'pipe', 'pipe'], env: { ...process.env, ...environment } });
     this.child.stdout.setEncoding('utf8').on('data', (text: string) => (this.out += text));
     this.child.stderr.setEncoding('utf8').on('data', (text: string) => (this.err += text));
     this.ended = once(this.child, 'close').then(([code]) => code as number | null);
