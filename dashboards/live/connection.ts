@@ -18,6 +18,8 @@ export interface ConnectionOptions {
   now(): number;
   onMessage(message: ServerMessage): void;
   onFrame(frame: SampleFrame): void;
+  /** An attempt to connect was refused, or a connection ended: somebody may have been signed out. */
+  onLost?(): void;
   /** What to ask for after a greeting: the last sample number of that session, or `null`. */
   lastNumber(session: string): number | null;
 }
@@ -126,6 +128,7 @@ export class LiveConnection {
     this.#greeted = false;
     this.#retryAt = this.options.now() + (waits[Math.min(this.#failures, waits.length - 1)] ?? 5000);
     this.#failures++;
+    this.options.onLost?.();
   }
 
   #drop(): void {

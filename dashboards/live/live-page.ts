@@ -11,6 +11,7 @@ import { pageClock } from './page-clock.js';
 import { make, part, say } from '../shared/page-parts.js';
 import { TraceBuffer } from '../shared/trace-buffer.js';
 import { TracePanel } from './trace-panel.js';
+import { signInAgainWhereNeeded } from '../shared/signed-in.js';
 import { chosenUnit, offerUnits } from '../shared/unit-choice.js';
 
 /** ms between looks at the age of the data. */
@@ -41,6 +42,7 @@ export class LivePage {
       open: (events) => browserSocket(address, events),
       now: pageClock,
       lastNumber: () => this.#buffer.newest,
+      onLost: () => void signInAgainWhereNeeded(),
       onMessage: (message) => {
         if (message.kind === 'hello' && message.session !== this.#state?.session) {
           this.#buffer.clear();

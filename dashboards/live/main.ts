@@ -1,12 +1,14 @@
 import { LivePage, offerBenches } from './live-page.js';
 import { offerPages } from '../shared/page-links.js';
 import { part, say } from '../shared/page-parts.js';
+import { toSignIn } from '../shared/signed-in.js';
 
 /** Names of the benches that the server watches; asks again until it answers. */
 async function benchNames(): Promise<readonly string[]> {
   for (;;) {
     try {
       const answer = await fetch('/api/benches');
+      if (answer.status === 401) toSignIn();
       const benches: unknown = answer.ok ? await answer.json() : null;
       if (Array.isArray(benches)) return benches.flatMap((bench: unknown) => (typeof bench === 'object' && bench !== null && 'name' in bench && typeof bench.name === 'string' ? [bench.name] : []));
     } catch {

@@ -4,6 +4,7 @@ import { JobForm } from './job-form.js';
 import { jobWords } from './job-words.js';
 import { lastRun, type LiveState } from './live-state.js';
 import { make, part, say } from '../shared/page-parts.js';
+import { whoAmI } from '../shared/signed-in.js';
 import { placeOfScan, scanFields, scanWords, type KnownTexts, type ScanField } from './scan-place.js';
 import { WedgeReader } from './wedge-reader.js';
 
@@ -26,12 +27,20 @@ export class OperatorPanel {
     this.#client = new JobClient(bench);
     this.#who.value = localStorage.getItem(remembered) ?? '';
     this.#who.addEventListener('change', () => localStorage.setItem(remembered, this.#who.value.trim()));
+    void whoAmI().then((me) => this.#signedIn(me?.person?.name ?? null));
     part('job-open').addEventListener('click', () => this.#editNext());
     part('job-again').addEventListener('click', () => void this.#try(async () => this.#take(await this.#client.sameAgain(this.#name()))));
     part('job-aside').addEventListener('click', () => void this.#try(async () => this.#take(await this.#client.putAside())));
     part('after-open').addEventListener('click', () => void this.#try(() => this.#showAfter(this.#lastRun)));
     // First of all: Enter at the end of a scan must not press the button that has the focus.
     document.addEventListener('keydown', (event) => this.#key(event), { capture: true });
+  }
+
+  /** Whoever is signed in is who acts here, whatever was typed before. */
+  #signedIn(name: string | null): void {
+    if (name === null) return;
+    this.#who.value = name;
+    this.#who.readOnly = true;
   }
 
   /** The daemon said something that may have changed a job or a run. */

@@ -1,4 +1,5 @@
 import { make } from './page-parts.js';
+import { offerSignOut } from './signed-in.js';
 
 /** A page of Dwellkeeper: its folder in `dashboards/`, and the word for it. */
 interface PageLink {
@@ -17,7 +18,7 @@ export const pageLinks: readonly PageLink[] = [
 /** The bench that this page is about, from its address; `null` where it does not say. */
 export const benchAsked = (): string | null => new URLSearchParams(location.search).get('bench');
 
-/** Fills `<nav class="pages" id="pages" aria-label="Pages">`; the bench goes along from page to page. */
+/** Also says who is signed in, with a way out. Fills `<nav class="pages" id="pages" aria-label="Pages">`; the bench goes along from page to page. */
 export function offerPages(list: HTMLElement, shown: string, bench: string | null = benchAsked()): void {
   list.replaceChildren(
     ...pageLinks.map(({ folder, word }) => {
@@ -28,4 +29,5 @@ export function offerPages(list: HTMLElement, shown: string, bench: string | nul
       return link;
     }),
   );
+  void offerSignOut(list);
 }

@@ -13,7 +13,7 @@ import { HistoryThread } from '../history/history-thread.js';
 import { auditRoutes } from '../server/audit-routes.js';
 import { healthRoutes } from '../server/health-routes.js';
 import { historyRoutes } from '../server/history-routes.js';
-import { HttpServer } from '../server/http-server.js';
+import { HttpServer, type HttpServerOptions } from '../server/http-server.js';
 import { libraryRoutes } from '../server/library-routes.js';
 import { operatorRoutes } from '../server/operator-routes.js';
 import { tuningRoutes, type TuningSource } from '../server/tuning-routes.js';
@@ -45,6 +45,8 @@ export interface RunningBenchOptions {
   readonly wait: boolean;
   /** Where copies of good settings are kept. */
   readonly lastGood?: LastGood;
+  /** Hears of every route of the page's server as it is made. */
+  readonly routeMade?: HttpServerOptions['routeMade'];
   /** Take any free port where the wanted one is taken. */
   readonly anyPort?: boolean;
 }
@@ -198,9 +200,9 @@ function doorOf(daemon: BenchDaemon, { files, source, log, lastGood }: RunningBe
   });
 }
 
-async function serve(daemon: BenchDaemon, { files, source, pages, anyPort }: RunningBenchOptions, { door }: BenchDoor, routes: (app: FastifyInstance) => void): Promise<HttpServer> {
+async function serve(daemon: BenchDaemon, { files, source, pages, anyPort, routeMade }: RunningBenchOptions, { door }: BenchDoor, routes: (app: FastifyInstance) => void): Promise<HttpServer> {
   const { address, port, names } = files.bench.page;
-  const options = { benches: [daemon.feed], pages, address, names, source, routes, ...(door && { door }), ...(files.tls && { tls: files.tls }) };
+  const options = { benches: [daemon.feed], pages, address, names, source, routes, ...(routeMade && { routeMade }), ...(door && { door }), ...(files.tls && { tls: files.tls }) };
   try {
     return await HttpServer.start({ ...options, port });
   } catch (error) {

@@ -6,6 +6,7 @@ import rateLimit from '@fastify/rate-limit';
 import fastify, { type FastifyInstance, type FastifyServerFactory } from 'fastify';
 import { ownAddresses } from '../access/check-access.js';
 import type { FrontDoor } from '../access/front-door.js';
+import type { Needs } from '../access/roles.js';
 import type { TlsPair } from '../access/tls-files.js';
 import { inputError } from '../core/problems.js';
 import type { ViewerLimits } from '../sinks/live-viewer.js';
@@ -38,6 +39,8 @@ export interface HttpServerOptions {
   readonly limits?: ViewerLimits;
   /** Where `address` and `port` were written, for error sentences. */
   readonly source?: string;
+  /** Hears of every route as it is made, with the role that it needs. */
+  readonly routeMade?: (route: { readonly method: string; readonly url: string; readonly needs: Needs | undefined }) => void;
   /** Further routes under the same checks and headers. */
   readonly routes?: (app: FastifyInstance) => void;
 }
@@ -84,6 +87,7 @@ export class HttpServer {
       const status = error.statusCode !== undefined && error.statusCode < 500 ? error.statusCode : 500;
       return reply.code(status).send({ error: status === 500 ? 'something went wrong in the server' : error.message });
     });
+    app.addHook('onRoute', ({ method, url, config }) => [method].flat().forEach((one) => options.routeMade?.({ method: one, url, needs: config?.needs })));
     guard(app, access);
     // At a bench without people whoever asks sits at this computer; it need not be protected from itself.
     if (access !== null) await app.register(rateLimit, { max: mostRequests, timeWindow: '1 minute', keyGenerator: ({ ip }) => machineOf(ip), errorResponseBuilder: (_request, { after }) => tooMany(after) });
