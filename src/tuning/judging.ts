@@ -12,12 +12,14 @@ export interface Judging {
 export interface Candidate {
   readonly plan?: Plan;
   readonly thresholds?: Thresholds;
+  /** Single thresholds that take the place of those of the run, or of `thresholds`. */
+  readonly changes?: Partial<Thresholds>;
 }
 
 /** The judging of a run once a candidate has taken the place of its own. */
-export const judgingBy = (own: Judging, { plan, thresholds }: Candidate): Judging => ({
+export const judgingBy = (own: Judging, { plan, thresholds, changes }: Candidate): Judging => ({
   plan: plan ?? own.plan,
-  thresholds: thresholds ?? own.thresholds,
+  thresholds: changes === undefined ? (thresholds ?? own.thresholds) : { ...(thresholds ?? own.thresholds), ...changes },
 });
 
 /** The outcome that decides among the runs found in one recording: the first of the worst; `null` where none was found. */

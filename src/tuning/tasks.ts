@@ -1,5 +1,6 @@
 import type { Outcome } from '../core/outcome.js';
 import { InputError } from '../core/problems.js';
+import type { Thresholds } from '../core/thresholds.js';
 import { DamagedBlock } from '../records/block-codec.js';
 import { decisiveOutcome, judgingBy, type Candidate } from './judging.js';
 import { isMeant, type LibraryChoice, type RecordedRun, type RunCard, type RunKey, type RunLibrary } from './run-library.js';
@@ -29,6 +30,7 @@ export interface Compared extends RunCard {
 export interface MarkedRun extends RunCard {
   /** What kind of run it is, so that runs of one kind are held out together. */
   readonly group: string;
+  readonly own: Thresholds;
   readonly marks: readonly Marked[];
 }
 
@@ -70,8 +72,9 @@ function resultOf(run: RecordedRun, { verdict }: LibraryChoice, task: Task): Com
       return verdict === undefined || result.change.before.verdict === verdict ? result : null;
     }
     case 'mark': {
+      if (run.labels.truth === null && run.labels.spikes.length === 0) return { ...card, group: '', own: run.own.thresholds, marks: [] };
       const outcomes = run.judge(task.candidates.map((candidate) => judgingBy(run.own, candidate)));
-      return { ...card, group: `${run.hose ?? ''} / ${run.planName ?? ''}`, marks: outcomes.map((found) => mark(found, run.labels)) };
+      return { ...card, group: `${run.hose ?? ''} / ${run.planName ?? ''}`, own: run.own.thresholds, marks: outcomes.map((found) => mark(found, run.labels)) };
     }
     case 'own': {
       const [outcomes = []] = run.judge([run.own]);

@@ -1,0 +1,117 @@
+import { standardThresholds, type Thresholds } from '../core/thresholds.js';
+import { chooseValue, type Choice } from './choose-value.js';
+import { gatherLabelled, type LabelledSet } from './labelled-runs.js';
+import { proposalGrid } from './proposal-grid.js';
+import type { LibraryAddress } from './run-library.js';
+import { labelCounts, notesOf, spikeKeys, type LabelCounts, type TuneOptions } from './sweep.js';
+import { tally, usualCosts, type Costs, type Tally } from './tally.js';
+import { thresholdOf, written, type ThresholdKey } from './written-thresholds.js';
+
+/** What is proposed for one threshold. */
+export interface Proposal {
+  readonly key: ThresholdKey;
+  /** As written. */
+  readonly present: string;
+  /** As written; the present one where it is kept. */
+  readonly proposed: string;
+  readonly reason: string;
+  /** Cost of all mistakes on runs that the choice had not seen, as it is and with the choice; `null` where nothing could be tried. */
+  readonly heldOut: Choice['heldOut'] | null;
+}
+
+export interface ProposalReport {
+  readonly proposals: readonly Proposal[];
+  /** All proposals together. */
+  readonly thresholds: Thresholds;
+  readonly present: Tally;
+  readonly proposed: Tally;
+  readonly costs: Costs;
+  readonly labelled: LabelCounts;
+  readonly notes: readonly string[];
+  readonly problems: readonly string[];
+}
+
+export interface ProposeOptions extends TuneOptions {
+  readonly keys?: readonly ThresholdKey[];
+  /** How often the whole row of thresholds is gone through: what is best for one may change with another. */
+  readonly rounds?: number;
+}
+
+/**
+ * Proposes thresholds from labelled runs. Each threshold is tried over its values with all others as they are; a value is
+ * taken where it costs less, also on runs of hoses and plans that it was not chosen by; then the gains are put together,
+ * the largest first, and each stays only if it still helps beside those before it.
+ * @throws InputError
+ */
+export async function proposeThresholds(address: LibraryAddress, options: ProposeOptions = {}): Promise<ProposalReport> {
+  const { base, costs = usualCosts, keys = Object.keys(proposalGrid) as ThresholdKey[], rounds = 2, ...work } = options;
+  const told = new Map<ThresholdKey, Proposal>();
+  let set: LabelledSet | null = null;
+  let [start, present, proposed] = [base ?? standardThresholds, tally([], costs), tally([], costs)];
+  let changes: Partial<Thresholds> = {};
+  const flat = new Set<ThresholdKey>();
+  for (let round = 0; round < rounds; round++) {
+    // What made no difference to any run before is not tried again.
+    const wanted = keys.filter((key) => !flat.has(key));
+    const points = wanted.flatMap((key) => (proposalGrid[key] ?? []).map((text) => ({ key, text, change: thresholdOf(key, text, 'tune') })));
+    const found = await gatherLabelled(address, [candidate(base, changes), ...points.map(({ change }) => candidate(base, { ...changes, ...change }))], work);
+    if (set === null) {
+      set = found;
+      start = base ?? found.own[0] ?? standardThresholds;
+      present = proposed = tallyAt(found, 0, costs);
+    }
+    if (found.runs.length === 0) break;
+    const gains = wanted.flatMap((key) => {
+      const places = points.flatMap((point, i) => (point.key === key ? [i + 1] : []));
+      const choice = unknowable(found, key) ?? chooseValue(found.runs, places, costs);
+      const point = typeof choice === 'string' || choice.place < 0 ? undefined : points[(places[choice.place] ?? 0) - 1];
+      if (typeof choice === 'string' || choice.flat) flat.add(key);
+      if (!told.has(key) || point !== undefined) {
+        told.set(key, {
+          key, present: written(start, key), proposed: point?.text ?? written({ ...start, ...changes }, key),
+          reason: typeof choice === 'string' ? choice : choice.reason, heldOut: typeof choice === 'string' ? null : choice.heldOut,
+        });
+      }
+      return point === undefined || typeof choice === 'string' ? [] : [{ ...point, gain: choice.cost.present - choice.cost.chosen }];
+    });
+    if (gains.length === 0) break;
+    gains.sort((one, other) => other.gain - one.gain);
+    const together = gains.map((_, i) => gains.slice(0, i + 1).reduce<Partial<Thresholds>>((all, { change }) => ({ ...all, ...change }), changes));
+    const tried = await gatherLabelled(address, together.map((all) => candidate(base, all)), work);
+    const tallies = together.map((_, i) => tallyAt(tried, i, costs));
+    const least = tallies.findIndex(({ cost }) => cost === Math.min(...tallies.map((one) => one.cost)));
+    for (const { key } of gains.slice(least + 1)) {
+      const before = told.get(key);
+      if (before) told.set(key, { ...before, proposed: written({ ...start, ...changes }, key), reason: 'a value that does better alone adds nothing beside the others' });
+    }
+    changes = together[least] ?? changes;
+    proposed = tallies[least] ?? proposed;
+  }
+  const labelled = set ?? { runs: [], unlabelled: 0, own: [], problems: [] };
+  return {
+    proposals: [...told.values()], thresholds: { ...start, ...changes }, present, proposed, costs, labelled: labelCounts(labelled),
+    notes: [...(labelled.runs.length === 0 ? [] : notesOf(labelled, keys)), ...more(labelled, base)], problems: labelled.problems,
+  };
+}
+
+const candidate = (base: Thresholds | undefined, changes: Partial<Thresholds>) => ({ ...(base && { thresholds: base }), changes });
+
+const tallyAt = ({ runs }: LabelledSet, at: number, costs: Costs): Tally =>
+  tally(runs.map(({ labels, marks }) => ({ labels, marked: marks[at] as (typeof marks)[number] })), costs);
+
+/** Why nothing can be said of a threshold at all; `null` where the runs may tell. */
+function unknowable(set: LabelledSet, key: ThresholdKey): string | null {
+  const { leaking, sound, realSpikes, falseSpikes } = labelCounts(set);
+  if (spikeKeys.includes(key)) return realSpikes === 0 ? 'no labelled run has a real spike, so the data cannot decide' : falseSpikes === 0 && sound === 0 ? 'no labelled run shows what is no spike, so the data cannot decide' : null;
+  if (leaking === 0) return 'no run is labelled truly leaking, so a value that lets leaks pass would not show';
+  return sound === 0 ? 'no run is labelled truly sound, so a value that fails sound assemblies would not show' : null;
+}
+
+function more(set: LabelledSet, base: Thresholds | undefined): string[] {
+  const { groups } = labelCounts(set);
+  return [
+    ...(set.runs.length === 0 ? ['No run is labelled: label some with dwellkeeper label, or put NAME.truth.json beside traces.'] : []),
+    ...(groups === 1 ? ['All labelled runs are of one hose and plan: nothing shows that the values suit another.'] : []),
+    ...(base === undefined && set.own.length > 1 ? [`The runs were judged by ${set.own.length} different sets of thresholds; each was changed from its own. Name one with --thresholds to begin from one.`] : []),
+  ];
+}
