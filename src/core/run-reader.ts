@@ -1,6 +1,6 @@
 import type { LiveView } from './live.js';
 import { judgeRun } from './judging/judge-run.js';
-import { shownStep } from './judging/showing.js';
+import { bar, seconds, shownStep } from './judging/showing.js';
 import type { FoundEvent, Outcome } from './outcome.js';
 import { holdFloor, minimumDuringHold, reachLevel, type Plan } from './plan.js';
 import type { CycleRecord } from './reading/cycle-record.js';
@@ -84,6 +84,7 @@ export class RunReader {
       found: (event) => this.found(event),
       attempt: (at) => this.attempt(at),
       cycleEnded: (record) => this.cycleEnded(record),
+      unpumped: (at, rise) => this.unpumped(at, rise),
     });
     this.glitches = {
       real: (time, pressure, doubt) => this.real(time, pressure, doubt),
@@ -129,7 +130,12 @@ export class RunReader {
       case 'signal-lost':
       case 'device-restart':
       case 'clock-step':
-        if (mark.kind !== 'clock-step') this.lost = this.intake.started;
+        if (mark.kind !== 'clock-step') {
+          this.lost = this.intake.started;
+          // What a contact did meanwhile was not seen.
+          this.tracker.contact('pump', null, at);
+          this.tracker.contact('vent', null, at);
+        }
         if (this.run.open) this.run.notes.push(mark.text ?? `${mark.kind} at ${mark.time.toFixed(1)} s`);
         break;
       case 'lid-open':
@@ -144,11 +150,17 @@ export class RunReader {
       case 'doubt':
         if (this.run.open && this.run.doubts.length < keptDoubts) this.run.doubts.push({ at: mark.time, text: mark.text ?? 'The bench was in doubt' });
         break;
-      case 'signal-back':
       case 'pump-on':
       case 'pump-off':
+      case 'pump-unknown':
+        this.tracker.contact('pump', mark.kind === 'pump-unknown' ? null : mark.kind === 'pump-on', at);
+        break;
       case 'vent-open':
       case 'vent-closed':
+      case 'vent-unknown':
+        this.tracker.contact('vent', mark.kind === 'vent-unknown' ? null : mark.kind === 'vent-open', at);
+        break;
+      case 'signal-back':
         break;
     }
   }
@@ -251,6 +263,11 @@ export class RunReader {
     record.ventedNoise = this.ventedNoise();
     this.run.cycles.push(record);
     this.tellCycle(record);
+  }
+
+  private unpumped(at: number, rise: number): void {
+    const { notes } = this.run;
+    if (notes.length < keptDoubts) notes.push(`The pressure rose by ${bar(rise, this.shown())} at ${seconds(this.outside(at))} while the pump contact was off: not counted as a top-up.`);
   }
 
   /** Noise while vented: what was learned before the rise, where the vented reading moves at all. */

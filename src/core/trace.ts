@@ -50,6 +50,9 @@ export type MarkKind =
   | 'pump-off'
   | 'vent-open'
   | 'vent-closed'
+  /** The contact can no longer be read. */
+  | 'pump-unknown'
+  | 'vent-unknown'
   /** Something keeps a run that is going on from being decided; the text says what. */
   | 'doubt';
 

@@ -55,7 +55,7 @@ const viewEvery = 0.05;
 const tickEvery = 500;
 /** A mark comes this much after the sample before it (s): a replay then reads both in the same order. */
 const justAfter = 1e-6;
-const contactKinds: ReadonlySet<Mark['kind']> = new Set(['lid-open', 'lid-closed', 'pump-on', 'pump-off', 'vent-open', 'vent-closed']);
+const contactKinds: ReadonlySet<Mark['kind']> = new Set(['lid-open', 'lid-closed', 'pump-on', 'pump-off', 'vent-open', 'vent-closed', 'pump-unknown', 'vent-unknown']);
 const idleReader = { runStarted: () => undefined, found: () => undefined, runEnded: () => undefined };
 
 /**
@@ -243,7 +243,10 @@ export class BenchDaemon {
     logLink(this.setup.log, item);
     if (item.kind === 'sample') this.sample(item);
     else if (item.kind === 'mark') this.linkMark(item.mark, item.link);
-    else if (item.kind === 'contact-lost') this.contacts.lost(item);
+    else if (item.kind === 'contact-lost') {
+      this.contacts.lost(item);
+      if (item.contact !== 'lid') this.mark({ time: item.time, kind: `${item.contact}-unknown`, text: item.text });
+    }
   }
 
   private sample(sample: AcquiredSample): void {

@@ -42,7 +42,7 @@ export interface CycleRecord {
   /** bar/s from a tenth to nine tenths of the test pressure. */
   meanRise: number | null;
 
-  burst: { at: number; pressure: number; to: number; within: number; unclear: boolean } | null;
+  burst: { at: number; pressure: number; to: number; within: number; unclear: boolean; /** The vent contact said shut all the while. */ ventShut?: boolean } | null;
   gaps: { from: number; to: number }[];
   /** Lowest reading seen right after a gap in which the pressure was lost. */
   lostInGap: { at: number; to: number; seconds: number } | null;

@@ -1,11 +1,12 @@
 import type { Phase } from '../live.js';
 import { addToBin, binAt, binBefore, clearBins, closeBin, highestWithin, lineThrough, type Bin } from './bins.js';
 import { burstAt } from './burst-watch.js';
+import { contactLag, lastOn, pumpDuring, pumpedIn, pumpOpen, setSwitch, ventShut } from './contacts.js';
 import { freshCycle, type CycleRecord } from './cycle-record.js';
 import { stepFall } from './fall-watch.js';
 import { addToFit, clearFitWindow } from './fit-window.js';
 import { consumeHold } from './hold-queue.js';
-import { beginHold, freshHold, noteTopUp } from './hold-watch.js';
+import { beginHold, freshHold, levelSpan, noteTopUp } from './hold-watch.js';
 import { recordHold } from './record-hold.js';
 import { addToSlots, clearSlots, settledAt, slopeBetween } from './settling.js';
 import type { SignalScale } from './signal-scale.js';
@@ -15,6 +16,10 @@ import { addToZero, clearZero, zeroAfterVent, zeroBeforeRise, zeroDrift } from '
 
 /** s by which the hold lags behind, so that the start of a fall can still be taken back. */
 const lag = 0.5;
+/** s for which an open vent is waited for to show in the pressure. */
+const ventWait = 10;
+/** Standard errors of a level that a small rise must exceed. */
+const surely = 10;
 /** Strokes kept for the look at trapped air. */
 const keptStrokes = 400;
 
@@ -55,10 +60,28 @@ export class CycleTracker {
     if (s.phase === 'vented') s.begun = false;
   }
 
+  /** The pump runs or the vent is open (`true`), not so, or no longer known (`null`), from `at` (s) on. */
+  contact(which: 'pump' | 'vent', on: boolean | null, at: number): void {
+    const s = this.state;
+    const { contacts } = s;
+    const before = contacts[which].on;
+    setSwitch(contacts[which], on, at);
+    const level = () => lineThrough(s.bins, at - levelSpan(this.scale.interval), at, at);
+    if (which === 'pump') {
+      if (on === null) contacts.beforePump = NaN;
+      else if (on && before !== null && s.phase === 'holding') contacts.beforePump = level();
+      return;
+    }
+    // The operator's vent: its contact was only read a moment late.
+    if (on !== false) contacts.sudden = null;
+    if (on === true) contacts.beforeVent = before === null ? NaN : level();
+  }
+
   /** The recording is over. */
   end(): void {
     const s = this.state;
     this.closeOpenBin();
+    this.tellSudden(Infinity);
     endStroke(s.strokes, this.set.limits, this.onStroke);
     this.consumeAll();
     if (s.attempt && s.phase !== 'vented') this.endCycle(s.phase === 'venting' && s.record.ended !== 'burst' ? 'vent' : 'end', s.lastBin);
@@ -98,6 +121,7 @@ export class CycleTracker {
     const sigma = Math.max(this.scale.sigma / Math.sqrt(b.count), this.scale.resolution * 0.1);
     s.lastBin = b.last;
     s.lastBinMean = b.mean;
+    if (s.contacts.sudden !== null) this.tellSudden(b.time);
     stepStroke(s.strokes, limits, b.time, b.mean, sigma, this.onStroke);
     const look = addToSlots(s.slots, limits.settleWindow, b.time, b.mean, b.count);
     if (s.phase === 'vented') {
@@ -175,11 +199,40 @@ export class CycleTracker {
     const s = this.state;
     const news = stepFall(s.fall, this.set.limits, s.bins, sigma);
     if (news === 'step' || news === 'dismissed') this.stepDown(b, news === 'step');
-    if (news !== 'vent' || s.phase === 'venting') return;
-    this.consumeUntil(s.fall.onset);
+    if (s.phase === 'venting') return;
+    if (news === 'vent') {
+      if (s.attempt && !s.hold.done && ventShut(s.contacts, s.fall.onset)) {
+        s.contacts.sudden = { record: s.record, at: s.fall.onset, pressure: s.fall.level, to: b.mean, within: b.time - s.fall.onset };
+      }
+      this.letDown(s.fall.onset);
+    } else if (s.contacts.vent.on === true && s.attempt && lastOn(s.contacts.vent) > (s.record.rising ?? 0) && s.contacts.beforeVent - b.mean > Math.max(this.set.limits.strokeHeight, 6 * sigma)) {
+      // However slowly it falls: the vent is open.
+      s.fall.falling = false;
+      this.letDown(lastOn(s.contacts.vent));
+    }
+  }
+
+  private letDown(onset: number): void {
+    const s = this.state;
+    this.consumeUntil(onset);
     s.pending.length = 0;
-    if (s.record.burst === null) s.record.vented = s.fall.onset;
-    this.enter('venting', s.fall.onset);
+    if (s.record.burst === null) s.record.vented = onset;
+    this.enter('venting', onset);
+  }
+
+  /** A quick fall with the vent shut all the while is a loss, once the contact has had its time to say otherwise. */
+  private tellSudden(now: number): void {
+    const { contacts, phase, record: present } = this.state;
+    const { sudden } = contacts;
+    if (sudden === null || now < sudden.at + sudden.within + contactLag) return;
+    contacts.sudden = null;
+    const { record, at, pressure, to, within } = sudden;
+    // Pumped again at once: nothing came off.
+    if (record.burst !== null || (record === present && (phase === 'rising' || phase === 'settling'))) return;
+    record.burst = { at, pressure, to, within, unclear: false, ventShut: true };
+    record.vented = null;
+    record.ended = 'burst';
+    this.sink.found({ kind: 'burst', at, height: pressure - to, width: within, pressure });
   }
 
   /**
@@ -277,9 +330,27 @@ export class CycleTracker {
     const s = this.state;
     if (!s.hold.active) return;
     s.pending.push({ ...b });
+    if (pumpOpen(s.contacts)) this.lookAtPump(b);
     // Pressure that rises or falls for reasons still unknown waits; the bound only guards against a pump left running.
-    if (s.fall.falling || (strokeOpen(s.strokes) && s.pending.length < 2000)) return;
-    this.consumeUntil(b.last - lag);
+    if (s.fall.falling || ((strokeOpen(s.strokes) || pumpOpen(s.contacts)) && s.pending.length < 2000)) return;
+    const opened = s.contacts.vent.on === true ? lastOn(s.contacts.vent) : NaN;
+    this.consumeUntil(b.last - opened < ventWait ? Math.min(opened, b.last - lag) : b.last - lag);
+  }
+
+  /** The pump ran during the hold: what it added counts, however little. */
+  private lookAtPump(b: Bin): void {
+    const s = this.state;
+    const span = levelSpan(this.scale.interval);
+    const { sigma, resolution, interval } = this.scale;
+    const added = pumpedIn(s.contacts, s.bins, b.last, span, Math.max(resolution, (surely * sigma) / Math.sqrt(Math.max(2, span / interval))));
+    if (added === null || s.record.topUps.some(({ at }) => at >= added.from - contactLag)) return;
+    this.topUp(added.from, added.to, added.rise, added.start);
+  }
+
+  private topUp(from: number, to: number, rise: number, start: number): void {
+    noteTopUp(this.state.hold, from, to, rise);
+    this.state.record.topUps.push({ at: from, rise });
+    this.sink.found({ kind: 'top-up', at: from, height: rise, width: to - from, pressure: start + rise });
   }
 
   private consumeAll(): void {
@@ -305,10 +376,10 @@ export class CycleTracker {
     const r = s.record;
     s.lastActivity = to;
     if (s.phase === 'holding') {
-      if (s.hold.done || rise < limits.topUpHeight) return;
-      noteTopUp(s.hold, from, to, rise);
-      r.topUps.push({ at: from, rise });
-      this.sink.found({ kind: 'top-up', at: from, height: rise, width: to - from, pressure: start + rise });
+      const pump = pumpDuring(s.contacts, from, to, r.rising);
+      if (s.hold.done || (pump !== 'on' && rise < limits.topUpHeight)) return;
+      if (pump === 'off') this.sink.unpumped(from, rise);
+      else this.topUp(from, to, rise, start);
       return;
     }
     clearFitWindow(s.fit);
@@ -356,6 +427,13 @@ export class CycleTracker {
     if (s.phase === 'venting' || s.phase === 'vented' || s.hold.done) return;
     const burst = burstAt(s, this.set.limits, this.scale.interval, time, pressure);
     if (burst === null) return;
+    const shut = ventShut(s.contacts, burst.at);
+    if (shut || s.contacts.vent.on === true) {
+      // The contact knows: a vent at once, and a burst when it has had its time to say otherwise.
+      if (shut) s.contacts.sudden = { record: s.record, at: burst.at, pressure: burst.pressure, to: burst.to, within: burst.within };
+      this.letDown(burst.at);
+      return;
+    }
     this.consumeUntil(burst.at);
     s.pending.length = 0;
     s.record.burst = burst;

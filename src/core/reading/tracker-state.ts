@@ -2,6 +2,7 @@ import type { Phase } from '../live.js';
 import type { FoundEvent } from '../outcome.js';
 import type { ReadingLimits } from '../thresholds.js';
 import { freshBins, type Bin, type BinsState } from './bins.js';
+import { freshContacts, type ContactsState } from './contacts.js';
 import { freshCycle, type CycleRecord } from './cycle-record.js';
 import { freshFall, type FallState } from './fall-watch.js';
 import { freshFitWindow, type FitWindowState } from './fit-window.js';
@@ -28,6 +29,8 @@ export interface CycleSink {
   /** A pressurisation has become a test; `at` is its first rise. */
   attempt(at: number): void;
   cycleEnded(record: CycleRecord): void;
+  /** The pressure rose (bar) during the hold while the pump contact was off: no top-up. */
+  unpumped(at: number, rise: number): void;
 }
 
 export interface TrackerState {
@@ -68,11 +71,12 @@ export interface TrackerState {
   zero: ZeroState;
   /** Bins of the hold that wait for their turn. */
   pending: Bin[];
+  contacts: ContactsState;
 }
 
 export const freshTracker = (): TrackerState => ({
   phase: 'vented', phaseSince: 0, begun: false, attempt: false, record: freshCycle(), awaiting: null, ventedSince: 0,
   lastQuiet: 0, lastQuietKnown: false, inBandSince: NaN, firstInBand: NaN, lastActivity: 0, tenthAt: NaN, recentHigh: 0,
   lastBin: 0, lastBinMean: NaN, purgePeak: 0, noiseBeforeRise: 0, ventedBins: 0, zeroNow: NaN, quietNoise: 0, bins: freshBins(), strokes: freshStroke(), fall: freshFall(),
-  slots: freshSettling(), hold: freshHold(), fit: freshFitWindow(), zero: freshZero(), pending: [],
+  slots: freshSettling(), hold: freshHold(), fit: freshFitWindow(), zero: freshZero(), pending: [], contacts: freshContacts(),
 });

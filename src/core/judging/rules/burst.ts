@@ -11,7 +11,7 @@ export function burst(c: CycleContext): Finding {
     const fell = `fell from ${bar(b.pressure, step)} to ${bar(b.to, step)} within ${seconds(Math.max(b.within, c.interval))}`;
     return b.unclear
       ? finding('burst', 'undecided', `The pressure ${fell}; at one reading every ${seconds(c.interval)} a burst cannot be told from a quick vent.`, m)
-      : finding('burst', 'broken', `The pressure ${fell}: an assembly or a connection burst or came off. The highest pressure just before was ${bar(b.pressure, step)}.`, m);
+      : finding('burst', 'broken', `The pressure ${fell}${b.ventShut === true ? ' while the vent was shut' : ''}: an assembly or a connection burst or came off. The highest pressure just before was ${bar(b.pressure, step)}.`, m);
   }
   const lost = cycle.lostInGap;
   if (lost !== null) {
