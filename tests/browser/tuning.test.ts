@@ -168,10 +168,10 @@ describe('the page for tuning in a real browser', () => {
       const tried = parseThresholds(thresholds, 'tried');
       const run = { id: name, trace: { time: Array.from(samples.time), pressure: Array.from(samples.pressure), flags: Array.from(samples.flags) }, plan, own, instrument: null, recorded: null };
       const found = await page.evaluate(([url, held, by]) => new Promise<string>((resolve, reject) => {
-        const reader = new Worker(url as string, { type: 'module' });
+        const reader = new Worker(url, { type: 'module' });
         reader.onmessage = ({ data }: MessageEvent<{ after: { outcome: unknown }[] }>) => resolve(JSON.stringify(data.after.map(({ outcome }) => outcome)));
         reader.onerror = (event) => reject(new Error(event.message));
-        const { trace, ...rest } = held as typeof run;
+        const { trace, ...rest } = held;
         reader.postMessage({ kind: 'hold', run: { ...rest, trace: { time: Float64Array.from(trace.time), pressure: Float64Array.from(trace.pressure), flags: Uint8Array.from(trace.flags) } } });
         reader.postMessage({ kind: 'read', ticket: 1, id: rest.id, thresholds: by });
       }), [worker, run, tried] as const);

@@ -15,7 +15,7 @@ const impatient = parseThresholds({ settleTimeout: '1 s', settleSlope: '0.001 %/
 
 const loaded = (id: string, run = live, recorded: LoadedRun['recorded'] = null): LoadedRun => ({ id, trace: run.samples, plan: run.plan, own: thresholds, instrument: null, recorded });
 
-function desk(): { readonly it: ReadingDesk; readonly said: FromReader[]; run(): void } {
+function desk(): { readonly it: ReadingDesk; readonly said: FromReader[]; readonly run: () => void } {
   const said: FromReader[] = [];
   const it = new ReadingDesk((message) => said.push(message));
   return { it, said, run: () => { while (it.step()); } };
