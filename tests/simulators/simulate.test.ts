@@ -109,7 +109,7 @@ describe('simulate as Modbus', () => {
     vi.spyOn(process.stderr, 'write').mockReturnValue(true);
     const probe = await listenTcpWire();
     await probe.close();
-    const playing = simulate('--as', 'modbus-tcp', '--at', `127.0.0.1:${probe.port}`, '--scenario', 'live-pass', '--speed', '20', '--unit', 'MPa');
+    const playing = simulate('--as', 'modbus-tcp', '--at', `127.0.0.1:${probe.port}`, '--scenario', 'live-pass', '--speed', '6', '--unit', 'MPa');
     const heard: number[] = [];
     const request = Buffer.from('000000000006010400000002', 'hex');
     const ask = (): void => {
@@ -122,7 +122,7 @@ describe('simulate as Modbus', () => {
     };
     ask();
     await playing;
-    expect(heard.length).toBeGreaterThan(50);
+    expect(heard.length).toBeGreaterThan(10);
     expect(Math.max(...heard)).toBeGreaterThan(55);
     expect(Math.max(...heard)).toBeLessThan(70);
   });

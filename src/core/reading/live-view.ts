@@ -5,7 +5,7 @@ import { holdFloor, minimumDuringHold, reachLevel, type Plan } from '../plan.js'
 import { resolve } from '../quantity.js';
 import type { ReadingLimits } from '../thresholds.js';
 import type { TrackerState } from './tracker-state.js';
-import { slopeBetween } from './settling.js';
+import { slopeBetween } from './slots.js';
 
 /** What the view is made from. Times on the reader's clock; `origin` carries them to the trace's. */
 export interface Moment {

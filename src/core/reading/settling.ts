@@ -1,113 +1,5 @@
-import { smoothedSlope } from './smoothed-slope.js';
-
-/**
- * Has the pressure settled? Slopes over trailing windows, taken on short averages ("slots", 1/40 of a window) so that
- * the standard error is honest about noise that lasts for several samples.
- */
-export interface SettlingState {
-  index: number;
-  n: number;
-  sumTime: number;
-  sum: number;
-  base: number;
-  first: number;
-  /** Ring of closed slots. */
-  head: number;
-  size: number;
-  time: number[];
-  mean: number[];
-  weight: number[];
-}
-
-const perWindow = 40;
-/** Slots kept: three windows. */
-export const capacity = 3 * perWindow + 4;
-
-export const freshSettling = (): SettlingState => ({
-  index: -1, n: 0, sumTime: 0, sum: 0, base: 0, first: 0, head: 0, size: 0,
-  time: new Array<number>(capacity).fill(0), mean: new Array<number>(capacity).fill(0), weight: new Array<number>(capacity).fill(0),
-});
-
-/** Adds a bin (s, bar, samples); true when that closed a slot, which is when a new look is worth while. */
-export function addToSlots(s: SettlingState, window: number, time: number, mean: number, count: number): boolean {
-  const index = Math.floor((time * perWindow) / window);
-  let closed = false;
-  if (s.n > 0 && index !== s.index) {
-    s.time[s.head] = s.first + s.sumTime / s.n;
-    s.mean[s.head] = s.base + s.sum / s.n;
-    s.weight[s.head] = s.n;
-    s.head = (s.head + 1) % capacity;
-    if (s.size < capacity) s.size++;
-    s.n = 0;
-    closed = true;
-  }
-  if (s.n === 0) {
-    s.index = index;
-    s.first = time;
-    s.base = mean;
-    s.sumTime = 0;
-    s.sum = 0;
-  }
-  s.n += count;
-  s.sumTime += (time - s.first) * count;
-  s.sum += (mean - s.base) * count;
-  return closed;
-}
-
-export function clearSlots(s: SettlingState): void {
-  s.size = 0;
-  s.n = 0;
-}
-
-/** A straight line through a window: slope and its standard error (bar/s), level at the window's end (bar). */
-export interface Slope {
-  slope: number;
-  error: number;
-  level: number;
-  slots: number;
-}
-
-/** Least-squares line through the slots with times in (from, to]; `undefined` below four slots. */
-export function slopeBetween(s: SettlingState, from: number, to: number): Slope | undefined {
-  let n = 0, st = 0, sp = 0, w = 0, base = 0;
-  for (let back = 1; back <= s.size; back++) {
-    const i = (s.head - back + capacity) % capacity;
-    const t = s.time[i] as number;
-    if (t > to) continue;
-    if (t <= from) break;
-    if (n === 0) base = s.mean[i] as number;
-    const weight = s.weight[i] as number;
-    n++;
-    w += weight;
-    st += weight * (t - to);
-    sp += weight * ((s.mean[i] as number) - base);
-  }
-  if (n < 4) return undefined;
-  const t0 = st / w, p0 = sp / w;
-  let stt = 0, stp = 0;
-  for (let back = 1; back <= s.size; back++) {
-    const i = (s.head - back + capacity) % capacity;
-    const t = s.time[i] as number;
-    if (t > to) continue;
-    if (t <= from) break;
-    const weight = s.weight[i] as number;
-    const x = t - to - t0;
-    stt += weight * x * x;
-    stp += weight * x * ((s.mean[i] as number) - base - p0);
-  }
-  if (!(stt > 0)) return undefined;
-  const slope = stp / stt;
-  let rss = 0;
-  for (let back = 1; back <= s.size; back++) {
-    const i = (s.head - back + capacity) % capacity;
-    const t = s.time[i] as number;
-    if (t > to) continue;
-    if (t <= from) break;
-    const r = (s.mean[i] as number) - base - p0 - slope * (t - to - t0);
-    rss += (s.weight[i] as number) * r * r;
-  }
-  return { slope, error: Math.sqrt(rss / (n - 2) / stt), level: base + p0 - slope * t0, slots: n };
-}
+import { curveSlope, type CurveSlope } from './decay-curve.js';
+import { perWindow, slopeBetween, type SettlingState, type Slope } from './slots.js';
 
 export type Settled = 'slope' | 'steady' | null;
 
@@ -141,17 +33,49 @@ export function settledAt(s: SettlingState, set: SettlingSettings, since: number
   // A leak through an opening slackens a little as the pressure falls; settling slackens far more from window to window.
   const slope = Math.abs(late.slope);
   const allowed = Math.max(2 * error, slope > 2 * set.settleSlope ? 0.03 * slope : 0, 0.01 * set.settleSlope);
-  return error <= 0.25 * set.settleSlope && Math.abs(late.slope - early.slope) <= allowed ? 'steady' : null;
+  if (!(error <= 0.25 * set.settleSlope && Math.abs(late.slope - early.slope) <= allowed)) return null;
+  // Two windows may look alike by chance: a decay through all of them that is still clearly going on is settling.
+  const curve = slope > set.settleSlope ? longestCurve(s, w, since, now) : undefined;
+  return curve !== undefined && isDecaying(curve, now - since < 5 * w) ? null : 'steady';
 }
 
+/** Is a good part of the slope a decay that goes on, or, while the look is still `short`, can that not be told? */
+function isDecaying({ slope, decaying, decayingError }: CurveSlope, short: boolean): boolean {
+  if (Math.abs(decaying) > Math.max(2 * decayingError, 0.2 * Math.abs(slope))) return true;
+  return short && decayingError > 0.3 * Math.abs(slope);
+}
+
+/** Windows through which a decay is drawn, each only as long as the ones before bear it out. */
+const spans = [2.5, 3.2, 4, 5, 6];
+/** Standard errors of the shorter curve by which a longer one may differ and still count. */
+const agreement = 1.5;
+const curves: CurveSlope[] = spans.map(() => ({ slope: 0, error: 0, decaying: 0, decayingError: 0 }));
+
 /**
- * Is the slope over the last window within the limit? Far from the limit the line itself says so; near it the
- * decay of two and a half windows is drawn through the slots first, because slow noise in one window alone moves the
- * moment by seconds.
+ * Is the slope over the last window within the limit? Far from the limit the line itself says so; near it a decay is
+ * drawn through all that followed the last pumping, because noise in one window alone moves the moment by seconds.
  */
 function isSmall(s: SettlingState, set: SettlingSettings, since: number, now: number, line: Slope): boolean {
   const slope = Math.abs(line.slope);
   if (slope > 2 * set.settleSlope) return false;
-  const smooth = smoothedSlope(s, Math.max(now - 2.5 * set.settleWindow, since + 1), now, set.settleWindow);
-  return Math.abs(smooth ?? line.slope) <= set.settleSlope;
+  const curve = longestCurve(s, set.settleWindow, since, now);
+  return Math.abs(curve?.slope ?? line.slope) <= set.settleSlope;
+}
+
+/**
+ * The decay through as many windows as agree: one time constant describes a short stretch always and a long one
+ * seldom, while the long one is the surer where it does. A longer curve counts as long as its slope stays within the
+ * error of the shorter ones.
+ */
+function longestCurve(s: SettlingState, window: number, since: number, now: number): CurveSlope | undefined {
+  let chosen: CurveSlope | undefined;
+  for (let k = 0; k < spans.length; k++) {
+    const span = (spans[k] as number) * window;
+    if (k > 0 && now - since - 1 < (spans[k - 1] as number) * window) break;
+    const curve = curves[k] as CurveSlope;
+    if (now - since - 1 < window || !curveSlope(s, Math.max(now - span, since + 1), now, window, curve)) break;
+    if (chosen !== undefined && Math.abs(curve.slope - chosen.slope) > agreement * chosen.error) break;
+    chosen = curve;
+  }
+  return chosen;
 }

@@ -7,7 +7,7 @@ import { freshCycle, type CycleRecord } from './cycle-record.js';
 import { freshFall, type FallState } from './fall-watch.js';
 import { freshFitWindow, type FitWindowState } from './fit-window.js';
 import { freshHold, type HoldState } from './hold-watch.js';
-import { freshSettling, type SettlingState } from './settling.js';
+import { freshSettling, type SettlingState } from './slots.js';
 import { freshStroke, type StrokeState } from './stroke-detector.js';
 import { freshZero, type ZeroState } from './zero-watch.js';
 
