@@ -1,4 +1,5 @@
 import type { Job, WrittenJob } from './job-client.js';
+import type { PlanPicker } from './plan-picker.js';
 import { make, say } from '../shared/page-parts.js';
 
 interface Field {
@@ -21,7 +22,8 @@ const fields: readonly Field[] = [
 ];
 
 export interface JobFormActions {
-  save(job: WrittenJob, why: string): Promise<void>;
+  /** @param plan the plan that was picked for the next run; `null`: it stays as it is */
+  save(job: WrittenJob, why: string, plan: string | null): Promise<void>;
   close(): void;
 }
 
@@ -40,6 +42,7 @@ export class JobForm {
     job: Job | null,
     needsReason: boolean,
     private readonly actions: JobFormActions,
+    private readonly beside: { readonly picker: PlanPicker; readonly reminder: HTMLElement } | null = null,
   ) {
     this.element = document.createElement('form');
     this.element.className = 'job-form';
@@ -53,7 +56,8 @@ export class JobForm {
     const close = make('button', '', 'Close');
     close.setAttribute('type', 'button');
     close.addEventListener('click', () => actions.close());
-    this.element.append(make('div', 'sheet-head', make('h2', '', title), make('div', 'buttons', save, close)), this.#problem, grid);
+    this.element.append(make('div', 'sheet-head', make('h2', '', title), make('div', 'buttons', save, close)), this.#problem, grid, ...(beside === null ? [] : [beside.picker.element, beside.reminder]));
+    void beside?.picker.refresh();
     this.element.addEventListener('submit', (event) => {
       event.preventDefault();
       void this.#save();
@@ -103,7 +107,7 @@ export class JobForm {
     for (const [name, { value }] of this.#inputs) if (name !== 'why' && value.trim() !== '') written[name] = value;
     if (this.#retestOf !== undefined) written['retestOf'] = this.#retestOf;
     try {
-      await this.actions.save(written, this.#why.value);
+      await this.actions.save(written, this.#why.value, this.beside?.picker.picked ?? null);
     } catch (error) {
       say(this.#problem, error instanceof Error ? error.message.replace(/^job: /, '') : String(error));
     }

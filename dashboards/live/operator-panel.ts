@@ -4,8 +4,12 @@ import { JobForm } from './job-form.js';
 import { jobWords } from './job-words.js';
 import { lastRun, type LiveState } from './live-state.js';
 import { make, part, say } from '../shared/page-parts.js';
+import { SetupClient } from '../shared/setup-client.js';
+import type { BenchHealth } from '../../src/server/bench-feed.js';
+import { PlanPicker } from './plan-picker.js';
 import { whoAmI } from '../shared/signed-in.js';
 import { placeOfScan, scanFields, scanWords, type KnownTexts, type ScanField } from './scan-place.js';
+import { setUpReminder } from './set-up-reminder.js';
 import { WedgeReader } from './wedge-reader.js';
 
 const remembered = 'dwellkeeper-operator';
@@ -13,6 +17,8 @@ const remembered = 'dwellkeeper-operator';
 /** Job details, what was seen, documents: a strip above the pressure, and a sheet below it that never covers it. */
 export class OperatorPanel {
   readonly #client: JobClient;
+  readonly #setup: SetupClient;
+  #lid: BenchHealth['lid'] = null;
   readonly #wedge = new WedgeReader();
   readonly #who = part('who') as HTMLInputElement;
   #jobs: JobState | null = null;
@@ -25,6 +31,7 @@ export class OperatorPanel {
 
   constructor(bench: string) {
     this.#client = new JobClient(bench);
+    this.#setup = new SetupClient(bench);
     this.#who.value = localStorage.getItem(remembered) ?? '';
     this.#who.addEventListener('change', () => localStorage.setItem(remembered, this.#who.value.trim()));
     void whoAmI().then((me) => this.#signedIn(me?.person?.name ?? null));
@@ -49,6 +56,7 @@ export class OperatorPanel {
   }
 
   show(state: LiveState | null): void {
+    this.#lid = state?.health?.lid ?? null;
     const run = state === null ? null : lastRun(state);
     this.#lastRun = run !== null && /^\d+$/.test(run.id) ? Number(run.id) : null;
     this.#lastSeen = run?.visual ?? null;
@@ -88,12 +96,14 @@ export class OperatorPanel {
     const { present, waiting, last } = this.#jobs ?? { present: null, waiting: null, last: null };
     const shown = job ?? present?.job ?? waiting?.job ?? null;
     const form = new JobForm(present === null ? 'Job for the next run' : `Job of run ${present.run}`, shown ?? carriedOver(last?.job ?? null), false, {
-      save: async (written) => {
-        this.#take(await this.#client.keyIn(written, this.#nameFor(written)));
+      save: async (written, _why, plan) => {
+        const who = this.#nameFor(written);
+        if (plan !== null) await this.#setup.choose(plan, who);
+        this.#take(await this.#client.keyIn(written, who));
         this.#close();
       },
       close: () => this.#close(),
-    });
+    }, { picker: new PlanPicker(this.#setup), reminder: setUpReminder(this.#lid) });
     this.#open(form.element, null);
     this.#form = form;
     form.focus();

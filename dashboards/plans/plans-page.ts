@@ -15,6 +15,8 @@ export class PlansPage {
   readonly #author = new AuthorField(part('who') as HTMLInputElement);
   readonly #find = part('find') as HTMLInputElement;
   #list: PlanList | null = null;
+  /** Of every plan that was listed so far: the one in force may be none of those that fit. */
+  readonly #names = new Map<string, string>();
   #sheet: SettingSheet | null = null;
   #shown: string | null = null;
   #retired = false;
@@ -54,7 +56,8 @@ export class PlansPage {
     if (this.#list === null) return;
     const { plans, inForce, next } = this.#list;
     showShelf(this.#list, this.#shown, this.#unit, (key) => this.#address(key));
-    const nameOf = (key: string | null): string => plans.find((plan) => plan.key === key)?.name ?? key ?? '';
+    for (const { key, name } of plans) this.#names.set(key, name);
+    const nameOf = (key: string | null): string => this.#names.get(key ?? '') ?? key ?? '';
     say(part('in-force'), inForce === null ? 'no plan of the library is in force' : `runs are judged by ${nameOf(inForce)}${next === null ? '' : `; from the next run on by ${nameOf(next)}`}`);
   }
 

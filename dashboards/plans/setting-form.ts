@@ -74,7 +74,7 @@ export class SettingForm {
     if (field.needed) input.required = true;
     const label = make('label', 'label', field.label);
     label.setAttribute('for', input.id);
-    const range = [field.range, field.example === '' ? '' : `for example ${field.example}`].filter((part) => part !== '').join('; ');
+    const range = [field.range, field.example === '' || field.choices.length > 0 ? '' : `for example ${field.example}`].filter((part) => part !== '').join('; ');
     const meaning = make('p', 'meaning', `${field.meaning.charAt(0).toUpperCase()}${field.meaning.slice(1)}.${range === '' ? '' : ` ${range.charAt(0).toUpperCase()}${range.slice(1)}.`}`);
     const also = make('p', 'also');
     const wrong = make('p', 'wrong');

@@ -2,11 +2,15 @@ import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import type { FastifyInstance } from 'fastify';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { documentMaker } from '../../src/certificate/document-maker.js';
+import { parseBench } from '../../src/acquisition/bench-file.js';
 import { deskOf } from '../../src/daemon/desk-of.js';
+import { setupDeskOf } from '../../src/daemon/setup-desk-of.js';
 import { HttpServer } from '../../src/server/http-server.js';
+import { libraryRoutes } from '../../src/server/library-routes.js';
 import { operatorRoutes } from '../../src/server/operator-routes.js';
 import { pdfText } from '../certificate/pdf-reading.js';
 import { calibration, shop } from '../certificate/tested-bench.js';
@@ -45,7 +49,13 @@ afterEach(async () => {
 async function serve(): Promise<void> {
   const documents = documentMaker({ store: join(bench.folder, 'records.sqlite'), software: 'dwellkeeper test', shop });
   const desk = deskOf(bench.daemon, documents, shop.zone, () => bench.at.wall);
-  server = await HttpServer.start({ benches: [bench.daemon.feed], pages: pages.folder, routes: (app) => operatorRoutes(app, [desk]) });
+  const input = { driver: 'serial-line', path: '/dev/ttyS9' };
+  const plans = setupDeskOf(bench.daemon, parseBench({ bench: 'north bench', channels: [{ input, unit: 'bar', range: { upper: '1000 bar' } }] }, join(bench.folder, 'bench.yaml')), judgingBy(), () => undefined);
+  const routes = (app: FastifyInstance): void => {
+    operatorRoutes(app, [desk]);
+    libraryRoutes(app, [plans]);
+  };
+  server = await HttpServer.start({ benches: [bench.daemon.feed], pages: pages.folder, routes });
   bench.daemon.start();
   bench.ramp(0, 0, 2);
 }

@@ -72,7 +72,7 @@ async function faults(): Promise<unknown> {
   return page.evaluate('axe.run().then(({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map(({ target }) => target.join(" "))]))');
 }
 
-describe('the page of the plans', () => {
+describe('the page of the plans', { timeout: 150_000 }, () => {
   it('a plan made from a hose, changed with a reason, chosen: the next run is judged by it', async () => {
     await until('the list', async () => (await names()).includes('short proof'));
     await fill('You are', 'M. Roe');
@@ -150,7 +150,45 @@ describe('the page of the plans', () => {
     await page.getByText('psi', { exact: true }).click();
     await until('in psi', async () => (await page.locator('.field:has(#field-testPressure) .also').textContent()) === '= 12038 psi');
     expect(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
+    expect(complaints).toEqual([]);
+  });
+
+  it('an operator picks the plan with the job, in mid-run for the next one; the same job again keeps its plan', async () => {
+    shop.desk.library.create(planText('longer proof', '4 s'), 'M. Roe', 'a customer asks for it');
+    await page.close();
+    page = await open('/live/');
+    await until('live', async () => (await page.locator('body').getAttribute('data-stale')) === 'false');
+    await press('Job details');
+    await until('the plans', async () => (await text('.picker .stands')).startsWith('short proof: '));
     expect(await faults()).toEqual([]);
+    await fill('Order', '4711');
+    await fill('Operator', 'J. Doe');
+    await fill('Find another plan', 'longer');
+    await until('the one', async () => (await page.locator('.offered button').count()) === 1);
+    await page.getByLabel('Find another plan', { exact: true }).press('Enter');
+    await until('picked', async () => (await text('.picker .stands')) === 'longer proof: 550.0 bar, held 4 s, with this job');
+    await press('Save job');
+    await until('the job', async () => (await text('#job-words')).includes('4711'));
+    expect(await text('#plan')).toBe('longer proof');
+    shop.hand.goodRun();
+    await until('the run', async () => (await text('#after-words')) === 'Run 1: what was seen?');
+
+    shop.hand.ramp(0, 560, 10);
+    await until('under pressure', async () => (await text('#job-words')).startsWith('This run'));
+    await press('Job details');
+    await page.locator('.offered').getByRole('button', { name: /^short proof/ }).click();
+    await press('Save job');
+    await until('told', async () => (await text('#notices')).includes("'short proof' is chosen for the next run; this run keeps 'longer proof'"));
+    expect(await text('#plan')).toBe('longer proof');
+    shop.hand.ramp(560, 552, 2);
+    shop.hand.ramp(552, 552, 10);
+    shop.hand.ramp(552, 0, 1);
+    shop.hand.ramp(0, 0, 8);
+    await until('the next plan', async () => (await text('#plan')) === 'short proof');
+    await until('the end of the run', async () => (await text('#job-words')) === 'Next run: no job details yet');
+    await press('Same job again');
+    await until('its plan again', async () => (await text('#plan')) === 'longer proof');
+    expect(shop.judgedBy()).toEqual(['longer proof 4 s', 'longer proof 4 s']);
     expect(complaints).toEqual([]);
   });
 });
