@@ -4,6 +4,8 @@ import { modbusCrc } from '../../drivers/modbus-crc.js';
 import { overheard } from '../../src/sniff/overheard.js';
 import type { Wanted } from '../../src/sniff/plausible.js';
 import { likelyEnough, registerFits } from '../../src/sniff/register-fit.js';
+import { modbusReport } from '../../src/sniff/report-modbus.js';
+import { request } from './sniff-request.js';
 import { modbusRtu } from '../../drivers/modbus-rtu.js';
 import { bytesOf, modbusLink, rtu } from '../drivers/modbus-link.js';
 
@@ -59,6 +61,22 @@ describe('which registers may hold the pressure', () => {
     expect(twice[0]).toMatchObject({ type: 'float32', address: 0 });
     expect(twice[0]?.score).toBeGreaterThan(once[0]?.score ?? 1);
   });
+});
+
+// https://github.com/stephane/libmodbus/issues/358, https://github.com/OpenEMS/openems/issues/86
+it('FC-14: the registers are shown in all four orders, at the address and one before and behind it', () => {
+  // 350 and 24.5 as IEEE 754 singles, from address 0; the pressure is then that at 0, and at 1 lie halves of both.
+  const registers = bytesOf('0000 43AF 0000 41C4 0000');
+  const series = [{ unitId: 1, table: 'holding', start: 7, count: 5, rounds: [1, 2, 3].map((time) => ({ time, bytes: registers })) }] as const;
+  const fits = registerFits(series, { expect: 350, unit: 'bar' });
+  const heard = { attempts: [], settings: null, units: [{ unitId: 1, said: '0000', took: 0.01 }], anyUnit: false, series, alike: [], bits: [], fits, slowest: 0.01 };
+  const report = modbusReport(heard, request({ target: { kind: 'tcp', host: '192.0.2.7', port: 502 }, how: 'modbus', wanted: { expect: 350, unit: 'bar' } })).join('\n');
+  expect(fits[0]).toMatchObject({ address: 8, order: 'ABCD', readings: [350, 350, 350] });
+  expect(report).toContain('holding registers as float32, in each order:');
+  expect(report).toMatch(/^ {2}8: 43AF0000 {2}ABCD 350, CDAB none/m);
+  expect(report).toMatch(/^ {2}7: 000043AF {2}ABCD none, CDAB 350/m);
+  // 2.4e-41: no measurement, never shown as 0.
+  expect(report).toMatch(/^ {2}9: 000041C4 {2}ABCD none, CDAB 24\.5/m);
 });
 
 /** https://github.com/sigrokproject/sigrok-dumps (public domain): a flow controller at address 247, asked by another program. */
