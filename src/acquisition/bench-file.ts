@@ -122,7 +122,7 @@ export function parseBench(input: unknown, source: string): Bench {
     ...(influx === undefined ? {} : { influx: influxBeside(influx, beside) }),
     ...(people === undefined ? {} : { people: beside(people) }),
     ...(signingKey === undefined ? {} : { signingKey: beside(signingKey) }),
-    ...(shop === undefined ? {} : { shop: shop.logo === undefined ? shop : { ...shop, logo: beside(shop.logo) } }),
+    ...(shop === undefined ? {} : { shop: { ...shop, ...(shop.logo !== undefined && { logo: beside(shop.logo) }), ...(shop.font !== undefined && { font: beside(shop.font) }) } }),
     ...(plan === undefined ? {} : { plan: beside(plan) }),
     ...(thresholds === undefined ? {} : { thresholds: beside(thresholds) }),
   };

@@ -9,6 +9,7 @@ import { inputError } from '../core/problems.js';
 import { runStory, type RunStory } from '../records/run-story.js';
 import type { LedgerRow, Store } from '../records/store.js';
 import { visualWords } from '../records/visual-finding.js';
+import { contentInBothUnits, unitOfPlan } from './both-units.js';
 import { row, type Row } from './content-rows.js';
 import { irregularities } from './irregularities.js';
 import { localTime } from './local-time.js';
@@ -102,7 +103,7 @@ export function certificateContent(store: Store, number: number, shop: Shop, { a
   const identity = identityOf(run.instrument?.identity);
   const digest = traceDigest(basis.run);
   const { attempts, gaps, kind } = standingOf(store, story, shown, result, shop);
-  return {
+  const content: CertificateContent = {
     kind,
     shop,
     number: `${number}-${basis.newest.number}`,
@@ -139,6 +140,7 @@ export function certificateContent(store: Store, number: number, shop: Shop, { a
       events: outcome.events.map((event) => ({ ...event, at: event.at - run.from })),
     },
   };
+  return contentInBothUnits(content, shop.unit ?? unitOfPlan(store, judgement.plan));
 }
 
 /** What a document for a run would be, and what is missing in it. */

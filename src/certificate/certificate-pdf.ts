@@ -34,7 +34,7 @@ export async function certificatePdf(content: CertificateContent): Promise<Uint8
 
 /** Paper, author and day of a document for a shop. */
 export const sheetFor = ({ shop, wall }: Pick<CertificateContent, 'shop' | 'wall'>) =>
-  ({ author: shop.name ?? 'Dwellkeeper', wall, size: shop.paper, margin: 40, foot: 34 }) as const;
+  ({ author: shop.name ?? 'Dwellkeeper', wall, size: shop.paper, margin: 40, foot: 34, otherFont: shop.font }) as const;
 
 export function footOf(content: CertificateContent): string {
   const warning = warningOf(content);
@@ -82,6 +82,7 @@ export function drawCertificate(sheet: Sheet, content: CertificateContent): void
     sheet.y += sheet.at(text, sheet.left + 165, sheet.y, sheet.inner - 165, { face: 'mono', size: 6.8 }) + 2;
   }
   sheet.y += 4;
+  if (sheet.hasNamedSigns) sheet.say('Signs in square brackets (U+...) are given by their Unicode number, because the fonts of this document do not have them; the record has them as they were written.', { size: 7, ink: 'faint' });
   for (const text of cautions) sheet.say(text, { size: 7, ink: 'faint' });
   signatures(sheet, content);
 }

@@ -54,7 +54,7 @@ export async function labelPdf(content: CertificateContent, paper: LabelWidth): 
   const inner = width - 2 * margin;
   const code = Math.min(inner, 30 * pointsPerMm);
   const lines = linesOf(content);
-  const setup = { title: `Label ${content.number}`, subject: `Run ${content.run} on ${content.bench}: ${resultLook[content.result].word}`, author: content.shop.name ?? 'Dwellkeeper', wall: content.wall, margin, foot: 0 } as const;
+  const setup = { title: `Label ${content.number}`, subject: `Run ${content.run} on ${content.bench}: ${resultLook[content.result].word}`, author: content.shop.name ?? 'Dwellkeeper', wall: content.wall, margin, foot: 0, otherFont: content.shop.font } as const;
   // The length is known only once the lines are broken, which needs the fonts of a document.
   const measure = new Sheet({ ...setup, size: [width, 100] });
   const heights = lines.map(({ text, weight }) => measure.heightOf(text, inner, styles[weight]));

@@ -1,5 +1,6 @@
 import PDFDocument from 'pdfkit';
 import { fontOf, type Face } from './document-fonts.js';
+import { hasAll, named, signsOf } from './known-signs.js';
 
 /** Colours of a document; each only repeats what a word or a shape says. */
 export const inks = { ink: '#1b2426', faint: '#566164', rule: '#b9b5ab', good: '#0b6a4f', bad: '#b3201b', unsure: '#8a5a00', trace: '#0d5f6b', limit: '#8c3a1f', hold: '#e6efea' } as const;
@@ -17,6 +18,8 @@ export interface SheetSetup {
   readonly margin: number;
   /** Bottom of the text, in points from the lower edge; the foot line stands below. */
   readonly foot: number;
+  /** A font for texts with signs that the document's own has not. */
+  readonly otherFont?: Uint8Array | undefined;
 }
 
 interface TextStyle {
@@ -47,6 +50,7 @@ export class Sheet {
   /** Where the next thing goes, from the top. */
   y: number;
   private readonly done: Promise<Uint8Array>;
+  private lacking = false;
 
   constructor(private readonly setup: SheetSetup) {
     const [width, height] = typeof setup.size === 'string' ? sizeOf[setup.size] : setup.size;
@@ -62,7 +66,13 @@ export class Sheet {
       this.pdf.on('data', (part: Buffer) => parts.push(part)).on('end', () => resolve(Buffer.concat(parts))).on('error', reject);
     });
     for (const face of ['plain', 'bold', 'mono'] as const) this.pdf.registerFont(face, fontOf(face));
+    if (setup.otherFont !== undefined) this.pdf.registerFont('other', Buffer.from(setup.otherFont));
     this.y = 0;
+  }
+
+  /** Whether some sign had to be named by its number because no font has it. */
+  get hasNamedSigns(): boolean {
+    return this.lacking;
   }
 
   get left(): number {
@@ -96,20 +106,19 @@ export class Sheet {
 
   /** points that a text takes at a width. */
   heightOf(text: string, width: number, style: TextStyle = {}): number {
-    this.use(style);
-    return this.pdf.heightOfString(text, { width, lineGap: 1 });
+    return this.pdf.heightOfString(this.use(style, text), { width, lineGap: 1 });
   }
 
   widthOf(text: string, style: TextStyle = {}): number {
-    this.use(style);
-    return this.pdf.widthOfString(text);
+    return this.pdf.widthOfString(this.use(style, text));
   }
 
   /** Writes at a place; the pen does not move. @returns the height it took */
   at(text: string, x: number, y: number, width: number, style: TextStyle = {}): number {
     const { ink, align } = { ...usual, ...style };
     const height = this.heightOf(text, width, style);
-    this.pdf.fillColor(inks[ink]).text(text, x, y, { width, align, lineGap: 1 });
+    const written = this.use(style, text);
+    this.pdf.fillColor(inks[ink]).text(written, x, y, { width, align, lineGap: 1 });
     return height;
   }
 
@@ -188,8 +197,14 @@ export class Sheet {
     return this.done;
   }
 
-  private use(style: TextStyle): void {
+  /** Takes the font that has all signs of a text. @returns the text, with signs named that no font has */
+  private use(style: TextStyle, text: string): string {
     const { face, size } = { ...usual, ...style };
+    const own = signsOf(this.pdf.font(face).fontSize(size));
+    if (hasAll(own, text)) return text;
+    if (this.setup.otherFont !== undefined && hasAll(signsOf(this.pdf.font('other').fontSize(size)), text)) return text;
+    this.lacking = true;
     this.pdf.font(face).fontSize(size);
+    return named(own, text);
   }
 }
