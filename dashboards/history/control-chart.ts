@@ -56,8 +56,9 @@ function valuesChart(found: Statistics, unit: PressureUnit, width: number, open:
   // The plan's limit may lie far above everything measured; it is shown only where it does not press the rest flat.
   const extremes = [...shown.map(({ value }) => value), ...levels.map(({ value }) => value)];
   const [least, most] = [Math.min(...extremes), Math.max(...extremes)];
+  // A test far off must not press the others flat either: it stands at the upper edge, with an arrow.
   const near = limit !== null && limit <= most + 1.5 * (most - least) ? limit : null;
-  const [low, high] = padded(least, Math.max(most, near ?? most));
+  const [low, high] = padded(least, Math.min(Math.max(most, near ?? most), highest(found)));
   const scale = scales(shown.length, low, high, width, height);
   const place = new Map(shown.map(({ i }, at) => [i, at] as const));
   const sentence = `${shown.length} tests, run ${shown[0]?.run ?? 0} to ${shown.at(-1)?.run ?? 0}. ${found.sentences[0] ?? ''}`;
@@ -65,14 +66,17 @@ function valuesChart(found: Statistics, unit: PressureUnit, width: number, open:
   svg.append(...axis(low, high, scale, unit, width, height, found));
   for (const level of [...levels, ...(near === null ? [] : [{ value: near, word: 'limit of the plan', name: 'plan-limit' }])]) svg.append(...drawLevel(level, scale, width));
   if (chart !== null) {
-    const average = chart.at.map((i, n) => [scale.x(place.get(i) ?? 0), scale.y(chart.ewma.averages[n] ?? 0)] as const);
+    const average = chart.at.map((i, n) => [scale.x(place.get(i) ?? 0), scale.y(Math.min(chart.ewma.averages[n] ?? 0, high))] as const);
     svg.append(draw('polyline', { class: 'average', points: average.map(([x, y]) => `${x.toFixed(1)},${y.toFixed(1)}`).join(' ') }));
   }
   const flagged = new Set(chart?.broken.map(({ at }) => chart.at[at]));
-  shown.forEach((point, at) => svg.append(mark(point, scale.x(at), scale.y(point.value), flagged.has(point.i), `${valueText(point.value, found, unit)}`, open)));
+  shown.forEach((point, at) => svg.append(mark(point, scale.x(at), scale.y(Math.min(point.value, high)), { stands: flagged.has(point.i), beyond: point.value > high, value: valueText(point.value, found, unit) }, open)));
   svg.append(...runLabels(shown, scale, width, height));
   return svg;
 }
+
+/** Where the picture ends: as far above the upper limit as three times its distance from the centre. */
+const highest = ({ chart }: Statistics): number => (chart === null || !(chart.limits.sigma > 0) ? Number.POSITIVE_INFINITY : chart.limits.upper + 3 * (chart.limits.upper - chart.limits.centre));
 
 function levelsOf({ chart }: Statistics): Level[] {
   if (chart === null || !(chart.limits.sigma > 0)) return [];
@@ -125,7 +129,9 @@ function drawLevel({ value, word, name }: Level, { y }: Scales, width: number): 
 }
 
 /** A test: a disc passed, a square failed, a hollow diamond is not counted; a ring around it stands out. */
-function mark({ run, wall, result, retest, assemblies }: StatisticsPoint, x: number, y: number, stands: boolean, value: string, open: (run: number) => void): SVGElement {
+function mark(
+  { run, wall, result, retest, assemblies }: StatisticsPoint, x: number, y: number, { stands, beyond, value }: { readonly stands: boolean; readonly beyond: boolean; readonly value: string }, open: (run: number) => void,
+): SVGElement {
   const apart = retest || result === 'inconclusive';
   const r = 3.6;
   const shape = apart
@@ -134,7 +140,8 @@ function mark({ run, wall, result, retest, assemblies }: StatisticsPoint, x: num
       ? draw('rect', { class: 'point failed', x: x - r, y: y - r, width: 2 * r, height: 2 * r })
       : draw('circle', { class: 'point', cx: x, cy: y, r });
   const about = `Run ${run}, ${dayAndTime(wall)}: ${value}, ${result}${retest ? ', retest' : ''}${assemblies > 1 ? `, ${assemblies} assemblies` : ''}`;
-  const group = draw('g', { class: 'test' }, draw('title', {}, about), ...(stands ? [draw('circle', { class: 'ring', cx: x, cy: y, r: 8 })] : []), shape);
+  const arrow = beyond ? [draw('path', { class: 'beyond', d: `M${x} ${y - 13}l4 6h-8z` })] : [];
+  const group = draw('g', { class: 'test' }, draw('title', {}, about), ...(stands ? [draw('circle', { class: 'ring', cx: x, cy: y, r: 8 })] : []), ...arrow, shape);
   group.addEventListener('click', () => open(run));
   return group;
 }

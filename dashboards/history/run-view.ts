@@ -122,7 +122,7 @@ export class RunView {
   #beside(detail: RunDetail, other: RunDetail | null): HTMLElement {
     if (other === null) return this.#chooseOther(detail);
     const [a, b] = [`Run ${detail.run}`, `Run ${other.run}`];
-    const columns = ['', a, b, 'Difference'];
+    const columns = ['Figure', a, b, 'Difference'];
     const align = select('align', 'Laid over each other at', [['hold', 'the start of the hold'], ['rise', 'the first rise']], this.address.align);
     align.addEventListener('change', (event) => this.go({ ...this.address, zoom: null, align: event.target instanceof HTMLSelectElement && event.target.value === 'rise' ? 'rise' : 'hold' }));
     const rows = comparedFigures(detail, other, this.unit).map((cells) => row(cells.map((text, i) => [columns[i] ?? '', text] as const)));
@@ -134,7 +134,7 @@ export class RunView {
       make('h3', '', `Beside run ${other.run} of ${dayAndTime(other.wall)}`),
       ...(other.traceRemoved ? [make('p', 'notice', `The readings of run ${other.run} were given up to keep room.`)] : []),
       make('div', 'beside-bar', align, open, remove),
-      table(`Run ${detail.run} and run ${other.run}`, columns, [row([['', 'Result'], [a, verdictMark(detail.result)], [b, verdictMark(other.result)], ['Difference', '']]), ...rows], 'figures'),
+      table(`Run ${detail.run} and run ${other.run}`, columns, [row([['Figure', 'Result'], [a, verdictMark(detail.result)], [b, verdictMark(other.result)], ['Difference', '']]), ...rows], 'figures'),
     );
   }
 

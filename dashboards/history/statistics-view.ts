@@ -125,13 +125,13 @@ function counted({ looked, leftOut }: Groups): string {
 }
 
 function rates({ first, retests, assemblies }: Statistics): HTMLElement[] {
-  const columns = ['', 'Passed', 'Pass', 'Fail', 'Apart'];
+  const columns = ['What', 'Passed', 'Pass', 'Fail', 'Apart'];
   const lines: [string, Counts, string][] = [
     ['First tests', first, `${first.inconclusive} inconclusive`],
     ['Retests', retests, `${retests.inconclusive} inconclusive`],
     ['Assemblies, first test', assemblies, `${assemblies.inconclusive} inconclusive, ${assemblies.retestAlone} to be retested alone`],
   ];
-  return [table('Pass rates', columns, lines.map(([word, counts, apart]) => row([['', word], ['Passed', shareText(counts)], ['Pass', String(counts.pass)], ['Fail', String(counts.fail)], ['Apart', apart]])), 'figures')];
+  return [table('Pass rates', columns, lines.map(([word, counts, apart]) => row([['What', word], ['Passed', shareText(counts)], ['Pass', String(counts.pass)], ['Fail', String(counts.fail)], ['Apart', apart]])), 'figures')];
 }
 
 function figures(found: Statistics, unit: PressureUnit): HTMLElement {
