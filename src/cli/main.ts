@@ -20,6 +20,7 @@ const commands: Readonly<Record<string, { readonly summary: string; readonly loa
   'try-alerts': { summary: 'send a trial message by every way that a bench file names', load: async () => (await import('./try-alerts.js')).tryAlertsCommand() },
   service: { summary: 'set a bench up as a service of systemd that starts with the computer', load: async () => (await import('./service.js')).serviceCommand() },
   plan: { summary: 'write a plan for a hose assembly', load: async () => (await import('./plan.js')).planCommand() },
+  plans: { summary: 'list the plans of a folder, or find some of them', load: async () => (await import('./plans.js')).plansCommand() },
   calibrate: { summary: 'fit the calibration of a transducer to points of reference and reading', load: async () => (await import('./calibrate.js')).calibrateCommand() },
   sniff: { summary: 'find out what an instrument sends and how a bench file reads it', load: async () => (await import('./sniff.js')).sniffCommand() },
   simulate: { summary: 'play a simulated bench: as an instrument on a port, or as a recording', load: async () => (await import('./simulate.js')).simulateCommand() },

@@ -55,6 +55,8 @@ export class PlanLibrary {
     /** Plan files outside the folder. */
     private readonly others: readonly string[] = [],
     private readonly now: () => number = Date.now,
+    /** Only look: nothing is written. */
+    private readonly readOnly = false,
   ) {}
 
   /** Looks at the files again, at once; what was changed past the program becomes a version. Cheap where nothing was. */
@@ -82,7 +84,7 @@ export class PlanLibrary {
         problems.push({ file: basename(path), text: 'has the same name as another plan; rename one of them' });
         continue;
       }
-      const shelf = this.shelves.get(id) ?? { file: new VersionedFile(path, planKind, this.now), seen: '', last: '', standing: { newest: null, value: null, problem: null, unkept: null }, facts: null };
+      const shelf = this.shelves.get(id) ?? { file: new VersionedFile(path, planKind, this.now, this.readOnly), seen: '', last: '', standing: { newest: null, value: null, problem: null, unkept: null }, facts: null };
       this.look(shelf, dirname(path) === this.folder ? names : {}, how);
       shelves.set(id, shelf);
       const { problem, unkept } = shelf.standing;

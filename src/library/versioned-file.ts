@@ -60,6 +60,8 @@ export class VersionedFile<T> {
     readonly path: string,
     readonly kind: SettingKind<T>,
     private readonly now: () => number = Date.now,
+    /** Only look: nothing is written, and a file changed past the program holds without becoming a version. */
+    private readonly readOnly = false,
   ) {
     this.folder = dirname(path);
     this.key = basename(path, extname(path));
@@ -105,6 +107,7 @@ export class VersionedFile<T> {
       const why = text === null ? 'the file was removed from the folder' : newest === null ? 'found in the folder' : 'changed in the folder';
       const wall = newest === null ? (statSync(this.path, { throwIfNoEntry: false })?.mtimeMs ?? this.now()) : this.now();
       const version = versionOf(this.kept.newest(names) + 1, found, { text: wanted, who: fileOnDisk, why, wall, retired: text === null });
+      if (this.readOnly) return { newest: { ...version, version: newest?.version ?? 0 }, value: found, problem: null, unkept: null };
       let added: boolean;
       try {
         added = writing(this.path, () => this.kept.add(version));
@@ -178,6 +181,7 @@ export class VersionedFile<T> {
 
   /** That something cannot be finished shows when something is to be saved. */
   private tidy(names?: readonly string[]): void {
+    if (this.readOnly) return;
     try {
       writing(this.path, () => this.finish(names));
     } catch (error) {
