@@ -361,6 +361,7 @@ export class BenchDaemon {
     this.read(left.judging, { channel, instrument: left.instrument });
     for (const entry of left.entries) this.enter(entry);
     this.replaying = null;
+    if (this.state.runSince === null && recorder.keeper.openRun === left.number) recorder.keeper.abandon(this.lastTime);
     const time = micro(this.clock.now());
     const text = absence(time - this.lastTime);
     this.mark({ time: this.lastTime, kind: 'signal-lost', text });

@@ -2,6 +2,7 @@ import type { FoundEvent, Outcome } from '../core/outcome.js';
 import type { ReadingStretch } from '../core/reading-stretch.js';
 import type { FinishedRun } from '../core/run-reader.js';
 import type { Run, RunStart, Store } from '../records/store.js';
+import { outcomeOfAbandoned } from './outcome-of-abandoned.js';
 import { notRecorded } from '../records/not-recorded.js';
 
 /** A run on its way into the store. */
@@ -75,6 +76,7 @@ export class RunKeeper {
 
   /** A run has begun at `from` (s) on a channel; `start` says the rest, again at each attempt. */
   begin(channel: number, from: number, start: () => RunStart): void {
+    this.abandon(from);
     const run: KeptRun = { channel, from, number: null, resumed: false, ended: null, missing: null };
     this.current = run;
     this.put(run, () => {
@@ -85,6 +87,23 @@ export class RunKeeper {
   /** The run `number`, left open by an earlier session, goes on. */
   resume(channel: number, number: number, from: number): void {
     this.current = { channel, from, number, resumed: true, ended: null, missing: null };
+  }
+
+  /**
+   * Closes a run whose end nobody can tell, if there is one: reading what was stored of it did not find it again.
+   * @param at s, up to where the trace is taken for its own
+   */
+  abandon(at: number): void {
+    const run = this.current;
+    this.current = null;
+    if (run === null) return;
+    this.put(run, () => {
+      if (run.number === null) return;
+      const kept = this.store.getRun(run.number);
+      if (kept === null || kept.state !== 'open') return;
+      const closed = this.store.interruptRun(run.number, { to: Math.max(run.from, at), outcome: outcomeOfAbandoned(this.store, kept) });
+      return () => this.recorded(closed);
+    });
   }
 
   event(channel: number, event: FoundEvent): void {

@@ -293,10 +293,12 @@ export class Store {
     return this.versions.keep(kind, content, this.now(), source);
   }
 
-  /** @returns the number of the new run. */
+  /** What was received so far is committed first: a run on record has the samples by which it was found. @returns the number of the new run. */
   openRun(start: RunStart): number {
     const channel = this.channels.get(start.channel);
     if (!channel) throw new RangeError(`there is no channel ${start.channel}`);
+    const writer = this.writers.get(start.channel);
+    if (writer && !writer.flush()) throw new Error(`the run cannot be opened yet: ${writer.trouble?.sentence}`);
     return this.guarded(() =>
       this.db
         .transaction(() => {

@@ -246,6 +246,33 @@ describe('a start in the middle of a run', () => {
     });
   });
 
+  it('a run on record has the samples by which it was found', () => {
+    begin();
+    bench.ramp(0, 0, 2);
+    for (let bar = 0; bench.daemon.openRun === null && bar < 500; bar += 5) bench.ramp(bar, bar + 5, 0.1);
+    crash(bench);
+    bench.wait(3);
+    expect(bench.restart().feed.runSince()).not.toBeNull();
+  });
+
+  it('a run that what was stored does not show again is closed, and never passes; the next one may', () => {
+    begin();
+    bench.ramp(0, 0, 5);
+    const store = bench.daemon.records;
+    store?.openRun({ channel: 1, from: (bench.daemon.feed.view().time ?? 0) + 1, plan: null, thresholds: store.keepVersion('thresholds', judgingBy().thresholds.value), instrument: null });
+    crash(bench);
+    bench.wait(3);
+    bench.restart();
+    bench.ramp(0, 0, 10);
+    bench.goodRun();
+    expect(bench.daemon.feed.recentRuns(5).map(({ id, verdict }) => [id, verdict])).toEqual([['2', 'pass'], ['1', 'inconclusive']]);
+    bench.daemon.stop();
+    bench.stored((stored) => {
+      expect(stored.getRun(1)).toMatchObject({ state: 'interrupted', outcome: { notes: [expect.stringMatching(/^the program ended while this run went on/)] } });
+      expect(stored.runs.openOnes()).toEqual([]);
+    });
+  });
+
   it('the next run is a new one and may pass', () => {
     begin();
     bench.ramp(0, 0, 2);
