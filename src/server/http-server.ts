@@ -87,7 +87,18 @@ export class HttpServer {
       const status = error.statusCode !== undefined && error.statusCode < 500 ? error.statusCode : 500;
       return reply.code(status).send({ error: status === 500 ? 'something went wrong in the server' : error.message });
     });
-    app.addHook('onRoute', ({ method, url, config }) => [method].flat().forEach((one) => options.routeMade?.({ method: one, url, needs: config?.needs })));
+    app.addHook('onRoute', (route) => {
+      for (const method of [route.method].flat()) {
+        options.routeMade?.({
+          method,
+          url: route.url,
+          // Asked for later: a scope within may still set it.
+          get needs() {
+            return route.config?.needs;
+          },
+        });
+      }
+    });
     guard(app, access);
     // At a bench without people whoever asks sits at this computer; it need not be protected from itself.
     if (access !== null) await app.register(rateLimit, { max: mostRequests, timeWindow: '1 minute', keyGenerator: ({ ip }) => machineOf(ip), errorResponseBuilder: (_request, { after }) => tooMany(after) });
