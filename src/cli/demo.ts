@@ -1,19 +1,17 @@
 import { resolve } from 'node:path';
 import { setTimeout as delay } from 'node:timers/promises';
 import { Command } from 'commander';
-import { stringify } from 'yaml';
 import { realWiring } from '../../drivers/real-wiring.js';
 import { play } from '../../simulators/play.js';
-import { demoPlan, demoThresholds, readingsOf } from '../../simulators/player.js';
+import { readingsOf } from '../../simulators/player.js';
 import { parseBench } from '../acquisition/bench-file.js';
-import { parsePlan } from '../core/plan.js';
 import { inputError } from '../core/problems.js';
-import { parseThresholds } from '../core/thresholds.js';
 import { lastResort } from '../daemon/last-resort.js';
 import { logger, logLevels } from '../daemon/logger.js';
 import { RunningBench } from '../daemon/running-bench.js';
-import type { BenchFiles } from '../daemon/bench-setup.js';
+import { readPlan, readThresholds, type BenchFiles } from '../daemon/bench-setup.js';
 import type { BenchFeed } from '../server/bench-feed.js';
+import { demoFiles } from './demo-files.js';
 import { demoInstrument, type DemoInstrument } from './demo-instrument.js';
 import { demoRuns } from './demo-runs.js';
 import { pagesFolder, software } from './program.js';
@@ -42,7 +40,8 @@ export function demoCommand(): Command {
       `
 The bench, its pump, its hoses and its numbers are simulated; the bytes travel through a serial device (made with socat;
 where that is missing, over TCP), the driver, the judging and the records are the real ones. The plan and the thresholds
-are made for runs of about a minute and are no example for a real test.
+are made for runs of about a minute and are no example for a real test; they lie beside the records, with a few plans to
+look at.
 
 Examples:
   dwellkeeper demo
@@ -113,10 +112,14 @@ async function untilOver(feed: BenchFeed, signal: AbortSignal): Promise<void> {
 }
 
 function filesOf({ input }: DemoInstrument, store: string, port: number | undefined): BenchFiles {
+  const { plan, plans, thresholds } = demoFiles(store);
   const bench = parseBench(
     {
       bench: 'demo bench',
       store: resolve(store),
+      plan,
+      plans,
+      thresholds,
       ...(port !== undefined && { page: { port } }),
       channels: [
         { input, unit: 'bar', range: { lower: '0 bar', upper: '1000 bar' }, resolution: '0.01 bar', accuracyClass: 0.25, usualInterval: '10 ms' },
@@ -128,8 +131,8 @@ function filesOf({ input }: DemoInstrument, store: string, port: number | undefi
     bench,
     files: [],
     notices: [],
-    plan: { value: parsePlan(demoPlan, 'demo'), text: stringify(demoPlan) },
-    thresholds: { value: parseThresholds(demoThresholds, 'demo'), text: stringify(demoThresholds) },
+    plan: readPlan(plan),
+    thresholds: readThresholds(thresholds),
   };
 }
 
