@@ -18,6 +18,7 @@ const noteSchema = z.strictObject({
   /** Whatever JSON can say; what it cannot is left out. */
   details: z
     .unknown()
+    .default(null)
     .transform((value): unknown => JSON.parse(JSON.stringify(value ?? null)))
     .pipe(z.json()),
 });
