@@ -17,10 +17,10 @@ async function begin(): Promise<void> {
   await new TuningPage(api, await api.inForce(), unitOfBench(bench.unit), worker).start();
 }
 
-offerPages(part('pages'), 'tuning');
 try {
   await begin();
 } catch (error) {
+  offerPages(part('pages'), 'tuning');
   say(part('problem'), error instanceof Error ? error.message : String(error));
   part('problem').hidden = false;
 }

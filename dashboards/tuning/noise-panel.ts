@@ -18,18 +18,27 @@ export class NoisePanel {
   private residuals: HoldResiduals | null = null;
   private spectrum: Spectrum | null = null;
   private unit: PressureUnit = 'bar';
+  private given: { readonly run: LoadedRun; readonly hold: HoldDetail; readonly events: readonly FoundEvent[] } | null = null;
   private readonly points = thinnedPoints(columns);
   private plots: uPlot[] = [];
 
   constructor() {
     matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => this.redraw());
-    part('noise').addEventListener('toggle', () => this.redraw());
+    part('noise').addEventListener('toggle', () => this.compute());
     new ResizeObserver(() => this.redraw()).observe(part('residuals'));
   }
 
   draw(run: LoadedRun | null, hold: HoldDetail | null, events: readonly FoundEvent[], unit: PressureUnit): void {
     this.unit = unit;
-    this.residuals = run === null || hold === null ? null : holdResiduals({ ...run.trace, flags: run.trace.flags ?? new Uint8Array(run.trace.time.length) }, hold, events);
+    this.given = run === null || hold === null ? null : { run, hold, events };
+    this.compute();
+  }
+
+  /** Nothing is computed while nobody looks: a long trace takes its time. */
+  private compute(): void {
+    const { given } = this;
+    const looking = (part('noise') as HTMLDetailsElement).open;
+    this.residuals = given === null || !looking ? null : holdResiduals({ ...given.run.trace, flags: given.run.trace.flags ?? new Uint8Array(given.run.trace.time.length) }, given.hold, given.events);
     this.spectrum = this.residuals === null ? null : spectrumOf(onGrid(this.residuals), this.residuals.interval);
     this.tell();
     this.redraw();

@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { parseThresholds, standardThresholds, type Thresholds } from '../../src/core/thresholds.js';
 import { openParcel, type Parcel } from '../../src/server/run-parcel.js';
 import type { TuningRun } from '../../src/server/tuning-routes.js';
+import { toSignIn } from '../shared/signed-in.js';
 import type { Changes } from './change-history.js';
 
 /** An answer that says no, in words for people. */
@@ -51,7 +52,7 @@ export async function answerOf(path: string, init?: RequestInit): Promise<Respon
     throw new Refusal('The bench does not answer. What is loaded can still be tried.', 0);
   }
   if (answer.ok) return answer;
-  if (answer.status === 401) location.assign(`/sign-in/?to=${encodeURIComponent(location.pathname + location.search)}`);
+  if (answer.status === 401) toSignIn();
   const said = refused.safeParse(await answer.json().catch(() => null));
   throw new Refusal(said.success ? said.data.error : `The server answers ${answer.status}.`, answer.status, said.success ? (said.data.problems ?? []) : []);
 }

@@ -19,6 +19,7 @@ import { RunTray, type TrayRun } from './run-tray.js';
 import { controlOf, type ThresholdKey } from './threshold-controls.js';
 import { ThresholdPanel } from './threshold-panel.js';
 import { changed, numberIn, numberOnSlider, problemWith, shareOnSlider, unitOf, writtenAs } from './threshold-values.js';
+import { TradeOffPanel } from './trade-off-panel.js';
 import { Refusal, textWith, type InForce, type TuningApi } from './tuning-api.js';
 
 /** Samples that the page holds at most: some 350 MB with the worker's own. */
@@ -52,6 +53,7 @@ export class TuningPage {
   private readonly keep: KeepPanel;
   private readonly labels: LabelPanel;
   private readonly list: RunTray;
+  private readonly tradeOff: TradeOffPanel;
 
   constructor(private readonly api: TuningApi, private inForce: InForce, private readonly own: PressureUnit, worker: Port) {
     this.unit = chosenUnit() ?? own;
@@ -68,7 +70,10 @@ export class TuningPage {
       failed: (id, sentence) => this.trouble(`${this.titleOf(id)}: ${sentence}`),
     });
     this.panel = new ThresholdPanel({
-      set: (key, text, gesture) => this.change(() => this.history.set(key, text, gesture)),
+      set: (key, text, gesture) => {
+        this.change(() => this.history.set(key, text, gesture));
+        if (text !== null) this.tradeOff.choose(key);
+      },
       endGesture: () => this.history.endGesture(),
       undo: () => this.change(() => this.history.undo()),
       redo: () => this.change(() => this.history.redo()),
@@ -101,6 +106,7 @@ export class TuningPage {
       },
       older: () => void this.fetchRuns(),
     });
+    this.tradeOff = new TradeOffPanel(api.base, () => this.candidate, (key, text) => this.change(() => this.history.set(key, text)));
     this.follow();
   }
 

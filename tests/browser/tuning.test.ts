@@ -6,6 +6,8 @@ import { judge } from '../../src/core/judge.js';
 import { parseThresholds, type Thresholds } from '../../src/core/thresholds.js';
 import { canonicalJson } from '../../src/records/canonical-json.js';
 import { HttpServer } from '../../src/server/http-server.js';
+import { compareRoutes } from '../../src/server/compare-routes.js';
+import { labelRoutes } from '../../src/server/label-routes.js';
 import { libraryRoutes } from '../../src/server/library-routes.js';
 import { tuningRoutes } from '../../src/server/tuning-routes.js';
 import { runScenario } from '../../simulators/run-scenario.js';
@@ -50,7 +52,10 @@ beforeAll(async () => {
     benches: [daemon.feed], pages: pages.folder,
     routes: (app) => {
       libraryRoutes(app, [shop.desk]);
-      tuningRoutes(app, [{ bench: daemon.feed.name, get records() { return daemon.records; } }]);
+      const records = { bench: daemon.feed.name, get records() { return daemon.records; } };
+      tuningRoutes(app, [records]);
+      labelRoutes(app, [records]);
+      compareRoutes(app, [{ bench: daemon.feed.name, store: shop.path('records.sqlite'), software: 'dwellkeeper test', threads: 0 }]);
     },
   });
   page = await browser.newPage({ viewport: { width: 1440, height: 1000 } });
@@ -114,6 +119,31 @@ describe('the page for tuning in a real browser', () => {
     expect(judgedBy.topUpHeight.value).toBeCloseTo(0.009, 12);
   });
 
+  it('the whole library is judged on the bench, and what somebody knows of a run shows where its verdict would be wrong', async () => {
+    await page.getByRole('radio', { name: 'Truly leaking' }).check();
+    await until('the label', () => shop.hand.stored((store) => store.entriesOf(9).some(({ entry }) => entry.kind === 'label')), deadline);
+    await page.getByRole('radio', { name: 'Whole library' }).check();
+    await page.getByRole('button', { name: 'Judge all of them' }).click();
+    await until('all judged', async () => (await text('flip-words')).startsWith('All 13 runs judged. 2 would pass now'), deadline);
+    expect((await flips()).slice(0, 2)).toEqual(['run 9: new pass', 'run 4: new pass']);
+    expect(await page.locator('#flips tr[data-run="run 9"]').textContent()).toContain('verdict would be wrong');
+
+    await page.locator('#sweep summary').click();
+    await page.locator('#sweep-key').selectOption('topUpHeight');
+    await field('from').fill('0.1 %');
+    await field('to').fill('0.9 %');
+    await page.getByRole('button', { name: 'Try nine values' }).click();
+    await until('the trade-off', async () => (await text('sweep-words')).startsWith('1 truly leaking and 0 truly sound runs.'), deadline);
+    const rows = await page.locator('#sweep-table tbody tr').allTextContents();
+    expect(rows.length).toBe(10);
+    expect(rows[1]).toContain('0 of 1');
+    expect(rows[9]).toContain('1 of 1');
+    await page.getByRole('button', { name: 'Try 0.2 %' }).click();
+    expect(await field('Top-up height').inputValue()).toBe('0.2');
+    await page.getByRole('button', { name: 'As in force' }).click();
+    await page.getByRole('radio', { name: 'Ticked runs' }).check();
+  });
+
   it('a wrong number is refused in a sentence, and undo and redo go step by step', async () => {
     await field('Spike width').fill('20000');
     await field('Spike width').press('Enter');
@@ -138,6 +168,7 @@ describe('the page for tuning in a real browser', () => {
   it('thresholds are moved on the plot itself, with the pointer and with keys', async () => {
     const handle = page.locator('[data-handle="attemptPressure"]');
     await handle.waitFor();
+    await page.evaluate(() => scrollTo(0, 0));
     const box = await handle.boundingBox();
     if (box === null) throw new Error('no handle');
     const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
