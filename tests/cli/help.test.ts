@@ -24,7 +24,7 @@ describe('help', () => {
       expect(stdout.replaceAll(/\s+/g, ' '), name).toContain(summary.replaceAll(/\s+/g, ' ').trim());
       expect(code, name).toBe(0);
     }
-  });
+  }, 300_000);
 
   it('tells its version', async () => {
     const { code, stdout } = await run(folderWith({}), '--version');
