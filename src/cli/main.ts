@@ -11,6 +11,7 @@ const commands: Readonly<Record<string, { readonly summary: string; readonly loa
   'judge-many': { summary: 'judge every trace of a folder, one line of JSON each', load: async () => (await import('./judge-many.js')).judgeManyCommand() },
   compare: { summary: 'judge recorded runs again with other thresholds or another plan, and tell which verdicts flip', load: async () => (await import('./compare.js')).compareCommand() },
   tune: { summary: 'propose thresholds from labelled runs, or show the trade-off over one or two of them', load: async () => (await import('./tune.js')).tuneCommand() },
+  capability: { summary: 'tell the smallest leak that a hold can tell from settling, and how long a hold a leak limit needs', load: async () => (await import('./capability.js')).capabilityCommand() },
   label: { summary: 'say what is known of a recorded run, for tuning', load: async () => (await import('./label.js')).labelCommand() },
   export: { summary: 'write records out of a store: sealed records with their traces, traces for a spreadsheet, a table of runs', load: async () => (await import('./export.js')).exportCommand() },
   verify: { summary: 'check stores and exported records: seals, signatures, traces, and every verdict judged again', load: async () => (await import('./verify.js')).verifyCommand() },

@@ -1,10 +1,13 @@
 import { existsSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { importTrace } from '../core/import/import-trace.js';
-import { judge } from '../core/judge.js';
+import { feed, judge } from '../core/judge.js';
 import { parsePlan } from '../core/plan.js';
 import { inputError } from '../core/problems.js';
+import type { CycleRecord } from '../core/reading/cycle-record.js';
+import { RunReader } from '../core/run-reader.js';
 import { parseThresholds, standardThresholds } from '../core/thresholds.js';
+import type { Instrument, Trace } from '../core/trace.js';
 import { readBytes } from '../files/input-file.js';
 import { readYamlFile } from '../files/yaml-file.js';
 import { noLabels } from '../records/run-labels.js';
@@ -22,7 +25,7 @@ export class FolderLibrary implements RunLibrary {
 
   /** @throws InputError where there is no such folder, or no trace in it */
   constructor(private readonly address: FolderAddress) {
-    this.names = namesIn(address.path).filter((name) => /\.csv$/i.test(name)).sort();
+    this.names = address.only === undefined ? namesIn(address.path).filter((name) => /\.csv$/i.test(name)).sort() : [address.only];
     if (this.names.length === 0) throw inputError(address.path, '', 'holds no trace; it should hold NAME.csv files with NAME.plan.yaml beside each');
   }
 
@@ -36,7 +39,7 @@ export class FolderLibrary implements RunLibrary {
     const { address } = this;
     const name = String(key);
     const beside = (kind: string): string | null => {
-      const path = join(address.path, name.replace(/\.csv$/i, `.${kind}`));
+      const path = join(address.path, `${name.replace(/\.[^.]+$/, '')}.${kind}`);
       return existsSync(path) ? path : null;
     };
     const [planFile, thresholdsFile, truthFile] = [beside('plan.yaml'), beside('thresholds.yaml'), beside('truth.json')];
@@ -47,16 +50,28 @@ export class FolderLibrary implements RunLibrary {
     const known = truthFile === null ? null : knownTruth(Buffer.from(readBytes(truthFile)).toString('utf8'), truthFile);
     const instrument = address.instrument ?? (address.truthful ? (known?.instrument ?? null) : null);
     const path = join(address.path, name);
+    const read = (): { trace: Trace; known: Instrument | undefined } => {
+      const { trace, report } = importTrace(readBytes(path), path, address.options);
+      // A truth file knows the gauge better than the last decimal that a logger happened to write.
+      return { trace, known: instrument === null ? undefined : { ...(address.truthful && report.resolution !== null ? { resolution: report.resolution } : {}), ...instrument } };
+    };
     return {
       key: name, name, bench: null, wall: null, hose: null,
       planName: own.plan?.plan ?? null,
       labels: known?.labels ?? noLabels,
       own, instrument, recorded: null, otherProgram: false,
       judge: (judgings) => {
-        const { trace, report } = importTrace(readBytes(path), path, address.options);
-        // A truth file knows the gauge better than the last decimal that a logger happened to write.
-        const known = instrument === null ? undefined : { ...(address.truthful && report.resolution !== null ? { resolution: report.resolution } : {}), ...instrument };
+        const { trace, known } = read();
         return judgings.map(({ plan, thresholds }) => judge(trace, plan, thresholds, known));
+      },
+      cycles: ({ plan, thresholds }) => {
+        const { trace, known } = read();
+        const cycles: CycleRecord[] = [];
+        const nothing = (): void => undefined;
+        const reader = new RunReader({ plan, thresholds, ...(known && { instrument: known }) }, { runStarted: nothing, found: nothing, runEnded: nothing, cyclesRead: (seen) => cycles.push(...seen) });
+        feed(reader, trace);
+        reader.end();
+        return cycles;
       },
     };
   }

@@ -1,4 +1,5 @@
-import { statSync } from 'node:fs';
+import { closeSync, openSync, readSync, statSync } from 'node:fs';
+import { basename, dirname } from 'node:path';
 import type { ImportOptions } from '../core/import/import-options.js';
 import type { Instrument } from '../core/trace.js';
 import { FolderLibrary } from './folder-library.js';
@@ -13,10 +14,25 @@ export interface FolderReading {
   readonly truthful?: boolean;
 }
 
-/** A folder is a folder of traces, anything else a store. */
+/** A folder is a folder of traces, a file of SQLite a store, any other file one trace. */
 export function libraryAt(path: string, software: string, { options = {}, instrument, truthful = false }: FolderReading = {}): LibraryAddress {
-  const folder = statSync(path, { throwIfNoEntry: false })?.isDirectory() ?? false;
-  return folder ? { kind: 'folder', path, options, truthful, ...(instrument && { instrument }) } : { kind: 'store', path, software };
+  const found = statSync(path, { throwIfNoEntry: false });
+  const reading = { options, truthful, ...(instrument && { instrument }) };
+  if (found?.isDirectory()) return { kind: 'folder', path, ...reading };
+  if (found?.isFile() && !isStore(path)) return { kind: 'folder', path: dirname(path), only: basename(path), ...reading };
+  return { kind: 'store', path, software };
+}
+
+function isStore(path: string): boolean {
+  const magic = 'SQLite format 3\0';
+  const head = Buffer.alloc(magic.length);
+  const file = openSync(path, 'r');
+  try {
+    // A store that was just made may be empty still.
+    return readSync(file, head) === 0 || head.toString('latin1') === magic;
+  } finally {
+    closeSync(file);
+  }
 }
 
 /** @throws InputError */

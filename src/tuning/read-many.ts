@@ -1,4 +1,5 @@
 import type { Outcome } from '../core/outcome.js';
+import type { ReaderSink } from '../core/reading/reader-contract.js';
 import type { ReadingStretch } from '../core/reading-stretch.js';
 import { RunReader, type FinishedRun } from '../core/run-reader.js';
 import type { Instrument, Mark } from '../core/trace.js';
@@ -10,6 +11,9 @@ export interface Piece {
   readonly pressure: Float64Array;
   readonly flags: Uint8Array;
 }
+
+/** Hears what was seen of the cycles of each run; see `ReaderSink`. */
+export type CyclesRead = NonNullable<ReaderSink['cyclesRead']>;
 
 /** A stretch of recording with one run in it. */
 export interface Recording {
@@ -25,12 +29,12 @@ export interface Recording {
  * Reads a recording once for several judgings, piece by piece, so that memory stays flat however long it is.
  * Each comes to what it would come to alone. What is open at the end is judged as it stands.
  */
-export function readMany({ reading, instrument, marks, pieces }: Recording, judgings: readonly Judging[]): readonly (readonly FinishedRun[])[] {
+export function readMany({ reading, instrument, marks, pieces }: Recording, judgings: readonly Judging[], cyclesRead: CyclesRead = () => undefined): readonly (readonly FinishedRun[])[] {
   const found: FinishedRun[][] = judgings.map(() => []);
   const readers = judgings.map(({ plan, thresholds }, i) =>
     new RunReader(
       { plan, thresholds, ...(instrument && { instrument }) },
-      { runStarted: () => undefined, found: () => undefined, runEnded: (run) => found[i]?.push(run) },
+      { runStarted: () => undefined, found: () => undefined, runEnded: (run) => found[i]?.push(run), cyclesRead },
     ));
   if (reading.lid !== null) for (const reader of readers) reader.mark({ time: reading.from, kind: reading.lid === 'open' ? 'lid-open' : 'lid-closed' });
   let next = 0;

@@ -2,6 +2,7 @@ import type { Outcome, Verdict } from '../core/outcome.js';
 import type { Instrument } from '../core/trace.js';
 import type { ImportOptions } from '../core/import/import-options.js';
 import type { RunLabels } from '../records/run-labels.js';
+import type { CycleRecord } from '../core/reading/cycle-record.js';
 import type { Judging } from './judging.js';
 
 /** Number of a run in a store, or file name of a trace in a folder. */
@@ -34,6 +35,8 @@ export interface RecordedRun extends RunCard {
    * @throws InputError, DamagedBlock where they cannot be read
    */
   judge(judgings: readonly Judging[]): readonly (readonly Outcome[])[];
+  /** What is seen of its pressurisations, read by one judging. @throws as `judge` */
+  cycles(judging: Judging): readonly CycleRecord[];
 }
 
 /** Which runs are meant; everything given must fit. */
@@ -67,6 +70,8 @@ export type LibraryAddress =
   | {
       readonly kind: 'folder';
       readonly path: string;
+      /** Only this trace of it. */
+      readonly only?: string;
       readonly options: ImportOptions;
       /** Of all traces; without it that of NAME.truth.json holds where `truthful`, else none. */
       readonly instrument?: Instrument;

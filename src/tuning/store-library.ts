@@ -1,5 +1,6 @@
 import type { Outcome } from '../core/outcome.js';
 import type { Plan } from '../core/plan.js';
+import type { CycleRecord } from '../core/reading/cycle-record.js';
 import { inputError } from '../core/problems.js';
 import type { Thresholds } from '../core/thresholds.js';
 import { canonicalJson } from '../records/canonical-json.js';
@@ -7,9 +8,9 @@ import { notRecorded } from '../records/not-recorded.js';
 import { labelsIn } from '../records/run-labels.js';
 import { extentOf } from '../records/run-record.js';
 import { runStory, type RunStory } from '../records/run-story.js';
-import { openStore, type Store } from '../records/store.js';
+import { openStore, type Run, type Store } from '../records/store.js';
 import type { Judging } from './judging.js';
-import { outcomesWithin, readMany } from './read-many.js';
+import { outcomesWithin, readMany, type Recording } from './read-many.js';
 import type { LibraryChoice, RecordedRun, RunKey, RunLibrary } from './run-library.js';
 
 /** The runs of a store, read beside a daemon that may be recording into it. */
@@ -56,6 +57,7 @@ export class StoreLibrary implements RunLibrary {
       recorded: [judgement.outcome],
       otherProgram: run.software !== this.software,
       judge: (judgings) => this.judge(story, own, judgings),
+      cycles: (judging) => this.cycles(story, judging),
     };
   }
 
@@ -64,21 +66,31 @@ export class StoreLibrary implements RunLibrary {
   }
 
   private judge({ run, judgement }: RunStory, own: Judging, judgings: readonly Judging[]): readonly (readonly Outcome[])[] {
-    const { received, instrument, channel } = run;
-    if (received === null) throw inputError(`run ${run.number}`, '', 'is still going on');
-    const reading = run.reading ?? { ...extentOf(run), lid: null };
-    const marks = this.store.traces.marks(channel, reading.from, reading.to, received);
-    const pieces = this.store.traces.inTurn(channel, reading.from, reading.to, received);
+    const recording = this.recordingOf(run);
     const [from, to] = [run.from, run.to ?? Infinity];
     // Whether the record was made stricter because it is not whole shows only beside what the readings alone come to.
     const reason = judgement.outcome.findings.at(-1);
     const incomplete = reason?.rule === 'data' && reason.outcome === 'undecided' ? reason.sentence : null;
-    const runs = readMany({ reading, instrument, marks, pieces }, incomplete === null ? judgings : [...judgings, own]);
+    const runs = readMany(recording, incomplete === null ? judgings : [...judgings, own]);
     const outcomes = runs.map((found) => outcomesWithin(found, from, to));
     if (incomplete === null) return outcomes;
     const plain = outcomes.pop();
     const stricter = plain?.some((outcome) => canonicalJson(outcome) !== canonicalJson(judgement.outcome) && canonicalJson(notRecorded(outcome, incomplete)) === canonicalJson(judgement.outcome));
     return stricter ? outcomes.map((list) => list.map((outcome) => notRecorded(outcome, incomplete))) : outcomes;
+  }
+
+  private cycles({ run }: RunStory, judging: Judging): readonly CycleRecord[] {
+    const cycles: CycleRecord[] = [];
+    readMany(this.recordingOf(run), [judging], (seen) => cycles.push(...seen));
+    return cycles.filter(({ rising }) => rising !== null && rising >= run.from - 1 && rising <= (run.to ?? Infinity));
+  }
+
+  private recordingOf(run: Run): Recording {
+    const { received, instrument, channel } = run;
+    if (received === null) throw inputError(`run ${run.number}`, '', 'is still going on');
+    const reading = run.reading ?? { ...extentOf(run), lid: null };
+    const marks = this.store.traces.marks(channel, reading.from, reading.to, received);
+    return { reading, instrument, marks, pieces: this.store.traces.inTurn(channel, reading.from, reading.to, received) };
   }
 
   /** Numbers of the runs whose verdict in force is this one. */

@@ -2,6 +2,7 @@ import type { Outcome } from '../core/outcome.js';
 import { InputError } from '../core/problems.js';
 import type { Thresholds } from '../core/thresholds.js';
 import { DamagedBlock } from '../records/block-codec.js';
+import { holdSeen, type HoldSeen } from './hold-seen.js';
 import { decisiveOutcome, judgingBy, type Candidate } from './judging.js';
 import { isMeant, type LibraryChoice, type RecordedRun, type RunCard, type RunKey, type RunLibrary } from './run-library.js';
 import { runChange, type RunChange } from './run-change.js';
@@ -13,8 +14,8 @@ export type Task =
   | { readonly kind: 'compare'; readonly candidate: Candidate; /** Give the outcomes whole, too. */ readonly whole?: boolean }
   /** How each of several candidates does against what is known of the run. */
   | { readonly kind: 'mark'; readonly candidates: readonly Candidate[] }
-  /** The outcomes as they are with what the run was judged by. */
-  | { readonly kind: 'own' };
+  /** How well a leak is told from settling in each hold. */
+  | { readonly kind: 'holds'; readonly candidate: Candidate };
 
 /** A run that comes out as it does; the card tells which it is. */
 export interface Compared extends RunCard {
@@ -34,14 +35,14 @@ export interface MarkedRun extends RunCard {
   readonly marks: readonly Marked[];
 }
 
-export interface OwnOutcomes extends RunCard {
-  readonly outcomes: readonly Outcome[];
+export interface HoldsOfRun extends RunCard {
+  readonly holds: readonly HoldSeen[];
 }
 
 export interface TaskResults {
   readonly compare: Compared;
   readonly mark: MarkedRun;
-  readonly own: OwnOutcomes;
+  readonly holds: HoldsOfRun;
 }
 export type ResultOf<T extends Task> = TaskResults[T['kind']];
 
@@ -52,7 +53,7 @@ export type Done<Result> =
   | { readonly key: RunKey; readonly problem: string };
 
 /** Does the task on one run. A run that cannot be read is told and is nobody else's trouble. */
-export function doTask(library: RunLibrary, key: RunKey, choice: LibraryChoice, task: Task): Done<Compared | MarkedRun | OwnOutcomes> {
+export function doTask(library: RunLibrary, key: RunKey, choice: LibraryChoice, task: Task): Done<Compared | MarkedRun | HoldsOfRun> {
   try {
     const run = library.run(key);
     if (!isMeant(run, choice)) return { key, leftOut: true };
@@ -64,7 +65,7 @@ export function doTask(library: RunLibrary, key: RunKey, choice: LibraryChoice, 
   }
 }
 
-function resultOf(run: RecordedRun, { verdict }: LibraryChoice, task: Task): Compared | MarkedRun | OwnOutcomes | null {
+function resultOf(run: RecordedRun, { verdict }: LibraryChoice, task: Task): Compared | MarkedRun | HoldsOfRun | null {
   const card = cardOf(run);
   switch (task.kind) {
     case 'compare': {
@@ -76,10 +77,8 @@ function resultOf(run: RecordedRun, { verdict }: LibraryChoice, task: Task): Com
       const outcomes = run.judge(task.candidates.map((candidate) => judgingBy(run.own, candidate)));
       return { ...card, group: `${run.hose ?? ''} / ${run.planName ?? ''}`, own: run.own.thresholds, marks: outcomes.map((found) => mark(found, run.labels)) };
     }
-    case 'own': {
-      const [outcomes = []] = run.judge([run.own]);
-      return { ...card, outcomes };
-    }
+    case 'holds':
+      return { ...card, holds: run.cycles(judgingBy(run.own, task.candidate)).flatMap((cycle) => holdSeen(cycle) ?? []) };
   }
 }
 
