@@ -358,7 +358,7 @@ export class TuningPage {
 
   private drawSettings(): void {
     const { history, inForce } = this;
-    const version = inForce.version === null ? '' : `, version ${inForce.version}`;
+    const version = inForce.version === null || inForce.version === 0 ? '' : `, version ${inForce.version}`;
     say(part('in-force'), `Thresholds in force: ${inForce.thresholds.thresholds}${version}${inForce.chosen === null ? '' : `: ${inForce.chosen}`}`);
     this.panel.draw({ base: inForce.thresholds, candidate: this.candidate, changes: history.now, canUndo: history.canUndo, canRedo: history.canRedo, testPressure: this.plot.testPressure, unit: this.unit });
     this.keep.draw(inForce, history.now);
