@@ -123,6 +123,7 @@ export class RunningBench {
     self.start();
     alerts?.start();
     try {
+      setup.prepare();
       daemon.start();
       setup.begin();
       changes.begin(files.people);

@@ -64,9 +64,13 @@ export class BenchSetupDesk implements SetupDesk, BenchListener {
     return this.state.bench.thresholds !== undefined || this.savedHere();
   }
 
-  /** Once the store is open: reads the files, and puts the chosen plan in force again. */
+  /** Reads the library, before anything is recorded: of a large one this takes a moment. Writes nothing. */
+  prepare(): void {
+    this.library.refresh(0);
+  }
+
+  /** Once the store is open: puts the chosen plan in force again. */
   begin(): void {
-    this.library.refresh();
     this.lookAtThresholds();
     const inBenchFile = this.state.bench.plan ?? null;
     const chosen = this.state.records === null ? null : new ChosenPlans(this.state.records.db).get(this.bench);
@@ -75,6 +79,7 @@ export class BenchSetupDesk implements SetupDesk, BenchListener {
       if (found !== null && !found.newest.retired) this.key = found.key;
       else this.say('plan-gone', `the plan '${chosen.key}' that was chosen is no longer there; choose the plan for the next run`);
     }
+    if (this.key !== null && this.shelved(this.key) !== null) this.library.settled(this.key);
     this.apply();
   }
 
@@ -101,7 +106,7 @@ export class BenchSetupDesk implements SetupDesk, BenchListener {
   }
 
   choose(key: string, { who }: Author): PlanInForce {
-    const plan = this.library.get(key);
+    const plan = this.library.settled(key);
     if (plan.newest.retired) throw inputError(key, '', 'is retired; bring it back before it is chosen');
     const store = this.state.records;
     if (store === null) throw inputError(this.bench, '', 'is not recording at this moment; try again');
@@ -125,7 +130,6 @@ export class BenchSetupDesk implements SetupDesk, BenchListener {
   }
 
   saved(): void {
-    this.library.refresh();
     this.lookAtThresholds();
     this.apply();
   }
@@ -163,7 +167,7 @@ export class BenchSetupDesk implements SetupDesk, BenchListener {
       this.thresholdsNow = this.thresholds.look(false);
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
-      this.thresholdsNow = { newest: this.thresholdsNow?.newest ?? null, value: this.thresholdsNow?.value ?? null, problem: error, unkept: null };
+      this.thresholdsNow = { newest: this.thresholdsNow?.newest ?? null, value: this.thresholdsNow?.value ?? null, problem: error, unkept: null, pending: false };
     }
   }
 

@@ -8,8 +8,8 @@ import { planFacts, type PlanFacts } from './plan-facts.js';
 import { keyFor } from './plan-key.js';
 import { fitOf, wishesIn } from './plan-search.js';
 import { meaningOf, planKind } from './setting-kind.js';
-import { namesIn, type SavedVersion } from './version-folder.js';
-import { VersionedFile, type FolderNames, type Standing } from './versioned-file.js';
+import { entriesIn, namesIn, type SavedVersion } from './version-folder.js';
+import { fileOnDisk, VersionedFile, type FolderNames, type Standing } from './versioned-file.js';
 
 /** A plan of the library. */
 export interface ShelvedPlan {
@@ -28,6 +28,9 @@ export interface FileProblem {
   readonly text: string;
 }
 
+/** Plans looked at in one go while the bench is running, and changes of them that are kept in one go. */
+const mostLookedAt = 50;
+const mostKeptAtOnce = 3;
 /** Plans that a folder may have. */
 const mostPlans = 5000;
 const planFile = /\.ya?ml$/i;
@@ -48,6 +51,8 @@ interface Shelf {
 export class PlanLibrary {
   private shelves = new Map<string, Shelf>();
   private troubles: readonly FileProblem[] = [];
+  /** Number of the plan at which the next look begins. */
+  private turn = 0;
 
   constructor(
     /** Absolute. */
@@ -59,38 +64,44 @@ export class PlanLibrary {
     private readonly readOnly = false,
   ) {}
 
-  /** Looks at the files again, at once; what was changed past the program becomes a version. Cheap where nothing was. */
-  refresh(): void {
-    this.lookAll({ atRest: false, inUse: null });
+  /**
+   * Looks at all files at once; what was changed past the program becomes a version.
+   * @param most versions made in this way; what is beyond holds, and becomes one with the next looks
+   */
+  refresh(most = Infinity): void {
+    this.lookAll({ atRest: false, inUse: null, left: most });
   }
 
   /**
    * The same, to be called about once a second: a file counts once two looks in a row found it the same, so that a
-   * half-written plan is never taken for a whole one. A plan whose file is gone for as long counts as retired.
+   * half-written plan is never taken for a whole one. A plan whose file is gone for as long counts as retired. Of many
+   * plans only some are looked at each time, so that nothing else has to wait.
    * @param inUse the plan that is not retired in this way
    */
   poll(inUse: string | null): void {
-    this.lookAll({ atRest: true, inUse });
+    this.lookAll({ atRest: true, inUse, left: mostKeptAtOnce });
+    this.turn = this.shelves.size === 0 ? 0 : (this.turn + mostLookedAt) % (Math.ceil(this.shelves.size / mostLookedAt) * mostLookedAt);
   }
 
   private lookAll(how: Look): void {
     const problems: FileProblem[] = [];
     const shelves = new Map<string, Shelf>();
     const { paths, names } = this.paths(problems);
-    for (const path of paths) {
+    paths.forEach((path, i) => {
       const key = basename(path, extname(path));
       const id = key.toLowerCase();
       if (shelves.has(id)) {
         problems.push({ file: basename(path), text: 'has the same name as another plan; rename one of them' });
-        continue;
+        return;
       }
-      const shelf = this.shelves.get(id) ?? { file: new VersionedFile(path, planKind, this.now, this.readOnly), seen: '', last: '', standing: { newest: null, value: null, problem: null, unkept: null }, facts: null };
-      this.look(shelf, dirname(path) === this.folder ? names : {}, how);
+      const shelf = this.shelves.get(id) ?? this.newShelf(path);
+      const due = !how.atRest || shelf.last === '' || shelf.file.key === how.inUse || (i >= this.turn && i < this.turn + mostLookedAt);
+      if (due) this.look(shelf, dirname(path) === this.folder ? names : {}, how);
       shelves.set(id, shelf);
       const { problem, unkept } = shelf.standing;
       if (problem !== null) problems.push({ file: basename(path), text: sentenceOf(problem) });
       if (unkept !== null) problems.push({ file: basename(path), text: `holds, but cannot be kept as a version: ${sentenceOf(unkept)}` });
-    }
+    });
     this.shelves = shelves;
     this.troubles = problems;
   }
@@ -110,6 +121,13 @@ export class PlanLibrary {
     const found = this.plans().find((plan) => plan.key === key);
     if (found === undefined) throw new NotThere(key, 'there is no such plan');
     return found;
+  }
+
+  /** The same, after what is in no version yet has become one: before somebody builds on it. @throws InputError */
+  settled(key: string): ShelvedPlan {
+    const { file } = this.get(key);
+    if (this.shelves.get(key.toLowerCase())?.standing.pending === true) this.reread(file);
+    return this.get(key);
   }
 
   /**
@@ -136,16 +154,15 @@ export class PlanLibrary {
    */
   create(text: string, who: string, why: string): ShelvedPlan {
     const plan = meaningOf(planKind, text, 'plan');
-    this.refresh();
     const key = keyFor(plan.plan);
     const taken = this.shelves.get(key.toLowerCase());
     if (taken !== undefined) {
       const retired = taken.standing.newest?.retired === true ? ', retired' : '';
       throw inputError('plan', 'plan', `there is a plan '${key}' already${retired}; choose another name${retired === '' ? ', or change that one' : ', or bring that one back'}`);
     }
-    new VersionedFile(join(this.folder, `${key}.yaml`), planKind, this.now).save({ base: 0, text, who, why });
-    this.refresh();
-    return this.get(key);
+    const { file } = this.newShelf(join(this.folder, `${key}.yaml`));
+    file.save({ base: 0, text, who, why });
+    return this.reread(file);
   }
 
   /** Adds a plan like another, with some fields changed; its name must be among them. @throws InputError */
@@ -153,6 +170,16 @@ export class PlanLibrary {
     const { newest, plan } = this.get(key);
     if ((edits['plan'] ?? '').trim() === '' || edits['plan']?.trim() === plan.plan) throw inputError('plan', 'plan', 'give the copy a name of its own');
     return this.create(editText(planKind, newest.text, edits, 'plan'), who, why);
+  }
+
+  /** Looks at one plan at once, after it was saved. @throws InputError */
+  reread({ key, path }: Pick<VersionedFile<Plan>, 'key' | 'path'>): ShelvedPlan {
+    const id = key.toLowerCase();
+    const shelf = this.shelves.get(id) ?? this.newShelf(path);
+    shelf.seen = '';
+    this.look(shelf, {}, { atRest: false, inUse: key, left: 1 });
+    this.shelves.set(id, shelf);
+    return this.get(key);
   }
 
   /** The plan and version whose content has this SHA-256; the newest where several have. */
@@ -169,11 +196,13 @@ export class PlanLibrary {
     let beside: readonly string[] = [];
     let versions: readonly string[] = [];
     try {
-      beside = namesIn(this.folder);
+      const found = entriesIn(this.folder);
+      beside = found.map(({ name }) => name);
       versions = namesIn(join(this.folder, 'versions'));
-      for (const name of beside) {
+      for (const entry of found) {
+        const { name } = entry;
         if (name.startsWith('.') || !planFile.test(name)) continue;
-        if (lstatSync(join(this.folder, name), { throwIfNoEntry: false })?.isFile() === true) names.add(name);
+        if (entry.isFile()) names.add(name);
         else problems.push({ file: name, text: 'is not a file of its own; links and folders are not read as plans' });
       }
       const kept = new Set([...names].map((name) => basename(name, extname(name)).toLowerCase()));
@@ -195,7 +224,12 @@ export class PlanLibrary {
     return { paths: [...inside, ...elsewhere], names: { beside, versions } };
   }
 
-  private look(shelf: Shelf, names: FolderNames, { atRest, inUse }: Look): void {
+  private newShelf(path: string): Shelf {
+    return { file: new VersionedFile(path, planKind, this.now, this.readOnly), seen: '', last: '', standing: { newest: null, value: null, problem: null, unkept: null, pending: false }, facts: null };
+  }
+
+  private look(shelf: Shelf, names: FolderNames, how: Look): void {
+    const { atRest, inUse } = how;
     const { file } = shelf;
     const seen = lookOf(file.path);
     const same = seen === shelf.last;
@@ -203,7 +237,9 @@ export class PlanLibrary {
     if (seen === shelf.seen || (atRest && !same)) return;
     shelf.seen = seen;
     try {
-      shelf.standing = file.look(atRest && file.key !== inUse, names);
+      const before = shelf.standing;
+      shelf.standing = file.look(atRest && file.key !== inUse, names, how.left > 0);
+      if (shelf.standing.newest?.version !== before.newest?.version && shelf.standing.newest?.who === fileOnDisk) how.left--;
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
       shelf.standing = { ...shelf.standing, problem: error };
@@ -211,13 +247,15 @@ export class PlanLibrary {
     const { newest, value } = shelf.standing;
     shelf.facts = newest === null || value === null ? null : planFacts(file.key, value.plan, newest.text, value.testPressure);
     // Somebody may have missed it only because it was being written anew.
-    if (seen === 'missing' && !atRest) shelf.seen = '';
+    if ((seen === 'missing' && !atRest) || (shelf.standing.pending && !this.readOnly)) shelf.seen = '';
   }
 }
 
 interface Look {
   readonly atRest: boolean;
   readonly inUse: string | null;
+  /** Versions that may still be made of what was changed past the program. */
+  left: number;
 }
 
 function lookOf(path: string): string {

@@ -1,4 +1,4 @@
-import { readdirSync, readFileSync } from 'node:fs';
+import { readdirSync, readFileSync, type Dirent } from 'node:fs';
 import { basename, join } from 'node:path';
 import { InputError, inputError, type Problem } from '../core/problems.js';
 import { sha256 } from '../records/canonical-json.js';
@@ -125,13 +125,15 @@ export class VersionFolder {
   }
 }
 
-/** Names in a folder; none where it is not there. */
-export function namesIn(folder: string): string[] {
+/** What is in a folder; nothing where it is not there. @throws InputError where it cannot be read */
+export function entriesIn(folder: string): Dirent[] {
   try {
-    return readdirSync(folder);
+    return readdirSync(folder, { withFileTypes: true });
   } catch (error) {
     const { code } = error as NodeJS.ErrnoException;
     if (code === 'ENOENT') return [];
     throw inputError(folder, '', code === 'ENOTDIR' ? 'is a file; it should be a folder' : `cannot be read (${code ?? ''})`, error);
   }
 }
+
+export const namesIn = (folder: string): string[] => entriesIn(folder).map(({ name }) => name);

@@ -37,6 +37,8 @@ export interface Standing<T> {
   readonly problem: InputError | null;
   /** Why the file as it is now is in no version; it holds all the same, as `newest`. */
   readonly unkept: InputError | null;
+  /** The file was changed past the program, and that is in no version yet; it holds all the same, as `newest`. */
+  readonly pending: boolean;
 }
 
 /** Names in the folder of a file and in that of its versions, where somebody has read them already. */
@@ -82,8 +84,9 @@ export class VersionedFile<T> {
   /**
    * Looks at the file; what was changed in it past the program becomes a version of its own.
    * @param gone whether a file that is no longer there counts as retired: once that was so for a while
+   * @param keep `false`: only say that it is to become one
    */
-  look(gone = true, { beside, versions: kept }: FolderNames = {}): Standing<T> {
+  look(gone = true, { beside, versions: kept }: FolderNames = {}, keep = true): Standing<T> {
     this.tidy(beside);
     let seen = kept;
     for (let sure = false; ; ) {
@@ -107,13 +110,14 @@ export class VersionedFile<T> {
       const why = text === null ? 'the file was removed from the folder' : newest === null ? 'found in the folder' : 'changed in the folder';
       const wall = newest === null ? (statSync(this.path, { throwIfNoEntry: false })?.mtimeMs ?? this.now()) : this.now();
       const version = versionOf(this.kept.newest(names) + 1, found, { text: wanted, who: fileOnDisk, why, wall, retired: text === null });
-      if (this.readOnly) return { newest: { ...version, version: newest?.version ?? 0 }, value: found, problem: null, unkept: null };
+      const asItIs = { newest: { ...version, version: newest?.version ?? 0 }, value: found, problem: null, pending: true } as const;
+      if (this.readOnly || !keep) return { ...asItIs, unkept: null };
       let added: boolean;
       try {
         added = writing(this.path, () => this.kept.add(version));
       } catch (error) {
         if (!(error instanceof InputError)) throw error;
-        return { newest: { ...version, version: newest?.version ?? 0 }, value: found, problem: null, unkept: error };
+        return { ...asItIs, unkept: error };
       }
       seen = undefined;
       // Another program may have seen the same change first; then its version is the newest, and all is well.
@@ -209,13 +213,13 @@ export class VersionedFile<T> {
   }
 
   private standing(newest: SavedVersion | null, problem: InputError | null): Standing<T> {
-    if (newest === null) return { newest, value: null, problem, unkept: null };
+    if (newest === null) return { newest, value: null, problem, unkept: null, pending: false };
     if (this.meant?.version !== newest.version) {
       const value = this.meaning(newest.text);
-      if (value instanceof InputError) return { newest, value: null, problem: problem ?? value, unkept: null };
+      if (value instanceof InputError) return { newest, value: null, problem: problem ?? value, unkept: null, pending: false };
       this.meant = { version: newest.version, value };
     }
-    return { newest, value: this.meant.value, problem, unkept: null };
+    return { newest, value: this.meant.value, problem, unkept: null, pending: false };
   }
 
   private meaning(text: string, source = this.path): T | InputError {

@@ -24,7 +24,7 @@ const change = { config: { needs: 'engineer' } } as const;
 /** The shop's plans and the bench's thresholds: found, read, changed in versions, chosen for the next run. */
 export function libraryRoutes(app: FastifyInstance, desks: readonly SetupDesk[]): void {
   const answer = setupAnswering(desks);
-  const planOf = (desk: SetupDesk, request: FastifyRequest): ShelvedPlan => desk.library.get(said(plansAddress, request.params).key);
+  const planOf = (desk: SetupDesk, request: FastifyRequest): ShelvedPlan => desk.library.settled(said(plansAddress, request.params).key);
 
   app.get(`${base}/plans`, read, (request, reply) => answer(request, reply, (desk) => planList(desk, request.query)));
   app.get(`${base}/plans/:key`, read, (request, reply) => answer(request, reply, (desk) => planAnswer(desk, planOf(desk, request))));
@@ -61,9 +61,9 @@ export function libraryRoutes(app: FastifyInstance, desks: readonly SetupDesk[])
   const changed = (work: (plan: ShelvedPlan, request: FastifyRequest, desk: SetupDesk) => unknown) => (desk: SetupDesk, request: FastifyRequest): SettingAnswer => {
     const plan = planOf(desk, request);
     work(plan, request, desk);
-    desk.library.refresh();
+    const now = desk.library.reread(plan.file);
     desk.saved();
-    return planAnswer(desk, desk.library.get(plan.key));
+    return planAnswer(desk, now);
   };
   const save = changed(({ file }, request) => {
     const { base: from, ...wanted } = body(saveRequest, request);

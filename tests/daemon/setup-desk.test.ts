@@ -108,7 +108,7 @@ describe('the plan for the next run', () => {
   it('saved anew while it is in force, the next run is judged by the new version and the record finds it', () => {
     shop.desk.choose('longer-proof', doe);
     shop.desk.library.get('longer-proof').file.save({ base: 1, text: planText('longer proof', '7 s'), who: 'M. Roe', why: 'a second more' });
-    shop.desk.saved();
+    shop.savedByHand();
     shop.hand.goodRun();
     expect(shop.judgedBy()).toEqual(['longer proof 7 s']);
     const hash = shop.hand.stored((store) => store.getRun(1)?.plan ?? '');
@@ -123,7 +123,7 @@ describe('the plan for the next run', () => {
     expect(shop.desk.plan().inForce).toBe('longer-proof');
     shop.desk.choose('plan', doe);
     shop.desk.library.get('longer-proof').file.retire({ base: 1, who: 'M. Roe', why: 'no longer made' });
-    shop.desk.saved();
+    shop.savedByHand();
     shop.desk.chooseAsIn(1, doe);
     expect(shop.desk.plan().inForce).toBe('plan');
     expect(shop.notices()).toEqual(["the plan 'longer proof' of run 1 is not in the library any more; see which plan is in force"]);
@@ -146,7 +146,7 @@ describe('the plan for the next run', () => {
 
   it('retired or unknown cannot be chosen', () => {
     shop.desk.library.get('longer-proof').file.retire({ base: 1, who: 'M. Roe', why: 'no longer made' });
-    shop.desk.saved();
+    shop.savedByHand();
     expect(() => shop.desk.choose('longer-proof', doe)).toThrow('is retired; bring it back before it is chosen');
     expect(() => shop.desk.choose('../plan', doe)).toThrow('there is no such plan');
     expect(shop.desk.plan().inForce).toBe('plan');
@@ -164,7 +164,7 @@ describe('thresholds that the bench file does not name', () => {
     expect(shop.desk.thresholdsInForce).toBe(false);
     shop.desk.checkThresholdsMayBeSaved();
     shop.desk.thresholds.save({ base: 0, text: 'thresholds: of the page\nspikeHeight: 2 %\n', who: 'M. Roe', why: 'false spikes' });
-    shop.desk.saved();
+    shop.savedByHand();
     expect(shop.told.map(({ thresholds }) => thresholds.value.thresholds)).toEqual(['of the page']);
     expect(existsSync(shop.path('thresholds.yaml'))).toBe(true);
     shop.restart();

@@ -26,6 +26,7 @@ export class ShopBench {
   }
 
   start(): void {
+    this.desk.prepare();
     this.hand.daemon.start();
     this.desk.begin();
     this.hand.ramp(0, 0, 2);
@@ -35,6 +36,7 @@ export class ShopBench {
     this.hand.daemon.stop();
     this.hand.restart();
     this.desk = this.makeDesk(keys);
+    this.desk.prepare();
     this.desk.begin();
     this.hand.ramp(0, 0, 2);
   }
@@ -64,6 +66,12 @@ export class ShopBench {
 
   notices(): string[] {
     return this.hand.daemon.feed.health().notices.map(({ text }) => text);
+  }
+
+  /** A plan or the thresholds were saved past the routes. */
+  savedByHand(): void {
+    for (const { file } of this.desk.library.plans()) this.desk.library.reread(file);
+    this.desk.saved();
   }
 
   private makeDesk(keys = this.keys): BenchSetupDesk {

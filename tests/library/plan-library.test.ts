@@ -82,8 +82,9 @@ describe('a folder of plans', () => {
   it('two plans never share a name, whatever its case, retired or not', () => {
     library.create(plan('Two-wire DN12'), 'J. Doe', 'new');
     expect(refusal(() => library.create(plan('two-WIRE dn12'), 'J. Doe', 'new'))).toContain("there is a plan 'two-wire-dn12' already; choose another name");
-    library.get('two-wire-dn12').file.retire({ base: 1, who: 'J. Doe', why: 'no longer made' });
-    library.refresh();
+    const { file } = library.get('two-wire-dn12');
+    file.retire({ base: 1, who: 'J. Doe', why: 'no longer made' });
+    library.reread(file);
     expect(library.get('two-wire-dn12').newest.retired).toBe(true);
     expect(refusal(() => library.create(plan('Two-wire DN12'), 'J. Doe', 'new'))).toContain('already, retired; choose another name, or bring that one back');
   });
@@ -132,6 +133,19 @@ describe('a folder of plans', () => {
     library.poll(null);
     library.poll(null);
     expect(library.get('good').file.versions().map(({ text }) => /holdTime: (.*)/.exec(text)?.[1])).toEqual(['60 s', '600 s']);
+  });
+
+  it('of a large folder everything holds at once, and becomes versions bit by bit', () => {
+    for (let i = 0; i < 120; i++) put(`p${i}.yaml`, plan(`plan ${i}`));
+    library.refresh(0);
+    expect(found('')).toHaveLength(120);
+    expect(readdirSync(folder)).not.toContain('versions');
+    expect(library.settled('p7').newest).toMatchObject({ version: 1, who: 'file on disk' });
+    for (let i = 0; i < 120; i++) library.poll(null);
+    expect(library.plans().every(({ newest }) => newest.version === 1)).toBe(true);
+    put('p119.yaml', plan('plan 119', '600 bar'));
+    for (let i = 0; i < 6; i++) library.poll(null);
+    expect(library.get('p119')).toMatchObject({ newest: { version: 2 }, plan: { testPressure: 600 } });
   });
 
   it('finds the version that a record names by its digest', () => {
