@@ -1,5 +1,5 @@
 import type { PressureUnit } from '../../src/core/units.js';
-import type { RunDetail } from '../../src/server/history-answers.js';
+import type { RunDetail, TraceStretch } from '../../src/server/history-answers.js';
 import { pressureText } from '../shared/figures.js';
 import { make, say } from '../shared/page-parts.js';
 import { clockTime, duration } from '../shared/time-words.js';
@@ -13,11 +13,14 @@ import { StoredTrace, type AskStretch } from './stored-trace.js';
 export interface OverlaidRun {
   readonly detail: RunDetail;
   readonly ask: AskStretch;
+  /** All of it, asked for already. */
+  readonly whole: Promise<TraceStretch>;
 }
 
 export interface RunTraceOptions {
   readonly detail: RunDetail;
   readonly ask: AskStretch;
+  readonly whole: Promise<TraceStretch>;
   readonly other: OverlaidRun | null;
   readonly align: Align;
   readonly unit: PressureUnit;
@@ -43,14 +46,14 @@ export class RunTrace {
   #drawing = false;
 
   constructor(private readonly options: RunTraceOptions) {
-    const { detail, ask, other, align, zoom } = options;
+    const { detail, ask, whole, other, align, zoom } = options;
     const arrived = (problem: string | null): void => {
       if (problem !== null) say(this.#readout, problem);
       else this.#redraw();
     };
-    this.#own = new StoredTrace(ask, gapsOf(detail, 0), 0, arrived);
+    this.#own = new StoredTrace(ask, gapsOf(detail, 0), 0, arrived, whole);
     const shift = other === null ? 0 : alignment(detail, align) - alignment(other.detail, align);
-    this.#other = other && new StoredTrace(other.ask, [], shift, arrived);
+    this.#other = other && new StoredTrace(other.ask, [], shift, arrived, other.whole);
     this.#window = zoom === null ? { kind: 'run' } : { kind: 'fixed', from: detail.from + zoom[0], to: detail.from + zoom[1] };
     this.#whole = button('Whole run', () => this.#go({ kind: 'run' }));
     this.#measure = button('Measure', () => this.#setMark());

@@ -1,5 +1,5 @@
 import type { PressureUnit } from '../../src/core/units.js';
-import type { RunDetail } from '../../src/server/history-answers.js';
+import type { RunDetail, TraceStretch } from '../../src/server/history-answers.js';
 import type { RunAbout } from '../../src/server/operator-desk.js';
 import { eventSentence, lookOf } from '../shared/event-words.js';
 import { inUnit, pressureText } from '../shared/figures.js';
@@ -50,17 +50,21 @@ export class RunView {
     const { signal } = this.#stop;
     const { run, with: beside } = this.address;
     if (run === null) return;
+    // Asked for with the rest: a long trace is then drawn as soon as the run is known.
+    const wholes = [run, ...(beside === null ? [] : [beside])].map((one) => client.trace(one, { columns: 1200 }, signal));
+    // What went wrong is told by whoever waits for it, where anybody still does.
+    for (const whole of wholes) whole.catch(() => undefined);
     const [detail, about, other] = await Promise.all([client.run(run, signal), client.about(run, signal), beside === null ? null : client.run(beside, signal)]);
-    if (!signal.aborted) this.#show(detail, about, other);
+    if (!signal.aborted) this.#show(detail, about, other, wholes);
   }
 
-  #show(detail: RunDetail, about: RunAbout, other: RunDetail | null): void {
+  #show(detail: RunDetail, about: RunAbout, other: RunDetail | null, [whole, otherWhole]: readonly Promise<TraceStretch>[]): void {
     const ask = (run: number) => (window: { from: number; to: number; columns: number }) => this.client.trace(run, window, this.#stop.signal);
-    this.#trace = detail.traceRemoved
+    this.#trace = detail.traceRemoved || whole === undefined
       ? null
       : new RunTrace({
-          detail, ask: ask(detail.run), align: this.address.align, unit: this.unit, zoom: this.address.zoom,
-          other: other === null || other.traceRemoved ? null : { detail: other, ask: ask(other.run) },
+          detail, whole, ask: ask(detail.run), align: this.address.align, unit: this.unit, zoom: this.address.zoom,
+          other: other === null || other.traceRemoved || otherWhole === undefined ? null : { detail: other, whole: otherWhole, ask: ask(other.run) },
           moved: (zoom) => this.#moved(zoom),
         });
     const trace = this.#trace?.element ?? make('p', 'notice', 'The readings of this run were given up to keep room, as the bench file says. Its record tells what they were.');

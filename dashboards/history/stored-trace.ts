@@ -21,13 +21,20 @@ export class StoredTrace implements TraceSource {
   #asking = false;
   #wanted: { readonly span: Span; readonly columns: number } | null = null;
 
-  /** @param extent s, all that may be looked at. @param shift s that its times are moved by */
+  /**
+   * @param shift s that its times are moved by
+   * @param whole asked for before anything else was known of the run
+   */
   constructor(
     private readonly ask: AskStretch,
     readonly gaps: readonly Gap[],
     private readonly shift: number,
     private readonly arrived: (problem: string | null) => void,
-  ) {}
+    whole: Promise<TraceStretch>,
+  ) {
+    this.#asking = true;
+    void this.#begin(whole);
+  }
 
   readonly start = 0;
   get end(): number {
@@ -58,18 +65,31 @@ export class StoredTrace implements TraceSource {
     if (!this.#asking) void this.#askNext();
   }
 
+  async #begin(whole: Promise<TraceStretch>): Promise<void> {
+    try {
+      const found = await whole;
+      this.#whole = found;
+      // The picture of a whole run is a little wider than the run; there is nothing to be seen there.
+      const edge = 0.05 * (found.to_s - found.from_s) + 60;
+      this.#near = { ...found, from_s: found.from_s - edge, to_s: found.to_s + edge };
+      this.#join();
+      this.arrived(null);
+    } catch (error) {
+      this.arrived(error instanceof Error ? error.message : String(error));
+    }
+    await this.#askNext();
+  }
+
   async #askNext(): Promise<void> {
     this.#asking = true;
     for (let wanted = this.#wanted; wanted !== null; wanted = this.#wanted) {
       this.#wanted = null;
       const { span, columns } = wanted;
       const length = span.to - span.from;
-      const first = this.#whole === null;
-      const reach = first ? 0 : margin * length;
+      const reach = margin * length;
       try {
-        const found = await this.ask({ from: span.from - reach, to: span.to + reach, columns: Math.min(Math.ceil(columns * (first ? 1 : 1 + 2 * margin)), mostColumns) });
-        this.#near = first ? found : { ...found, from_s: Math.min(found.from_s, span.from - reach), to_s: Math.max(found.to_s, span.to + reach) };
-        this.#whole ??= found;
+        const found = await this.ask({ from: span.from - reach, to: span.to + reach, columns: Math.min(Math.ceil(columns * (1 + 2 * margin)), mostColumns) });
+        this.#near = { ...found, from_s: Math.min(found.from_s, span.from - reach), to_s: Math.max(found.to_s, span.to + reach) };
         this.#join();
         this.arrived(null);
       } catch (error) {
@@ -83,8 +103,8 @@ export class StoredTrace implements TraceSource {
   /** The thinned whole, with the near part in its place. */
   #join(): void {
     const [whole, near] = [this.#whole, this.#near];
-    if (whole === null || near === null) return;
-    const parts = near === whole ? [whole] : [cut(whole, -Infinity, near.time_s[0] ?? Infinity), near, cut(whole, near.time_s.at(-1) ?? Infinity, Infinity)];
+    if (near === null) return;
+    const parts = whole === null || near.time_s === whole.time_s ? [near] : [cut(whole, -Infinity, near.time_s[0] ?? Infinity), near, cut(whole, near.time_s.at(-1) ?? Infinity, Infinity)];
     const count = parts.reduce((sum, { time_s }) => sum + time_s.length, 0);
     this.time = new Float64Array(count);
     this.pressure = new Float64Array(count);
