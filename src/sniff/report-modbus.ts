@@ -25,6 +25,7 @@ export function modbusReport(heard: ModbusHeard, o: ModbusSniff): string[] {
     ...series.map((each) => `  ${each.table} ${each.start} to ${each.start + each.count - 1} (unit id ${each.unitId}): ${wordsOf(each)}`),
     ...heard.alike.map(({ start, count, unitId }) => `  input ${start} to ${start + count - 1} (unit id ${unitId}): the same as holding`),
     ...bits.map(({ unitId, table, start, states, moved }) => `  ${table} ${start} to ${start + states.length - 1} (unit id ${unitId}): ${states.join(' ')}${moved ? ', one of them moved' : ''}`),
+    ...(heard.lost === undefined ? [] : [`The link ended in the middle (${heard.lost}): not everything was read.`]),
     '',
   ];
   const [best] = fits;

@@ -64,7 +64,7 @@ async function fromRegisters(request: SniffRequest, wiring: Wiring, clock: Clock
     report: modbusReport(heard, request),
     channel: best === undefined || best.score < likelyEnough ? null : registerChannel(best, request, await placeKeys(request.target), heard),
     json: {
-      target: request.target, how: 'modbus', attempts, settings, units, anyUnit, slowest, bits, fits: fits.slice(0, 20),
+      target: request.target, how: 'modbus', attempts, settings, units, anyUnit, slowest, lost: heard.lost ?? null, bits, fits: fits.slice(0, 20),
       registers: series.map(({ unitId, table, start, count, rounds }) => ({ unitId, table, start, count, last: Buffer.from(rounds.at(-1)?.bytes ?? []).toString('hex') })),
     },
   };

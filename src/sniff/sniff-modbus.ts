@@ -52,6 +52,8 @@ export interface ModbusHeard {
   readonly fits: readonly RegisterFit[];
   /** s, the longest that an answer took. */
   readonly slowest: number;
+  /** Why the link ended in the middle, where it did. */
+  readonly lost?: string;
 }
 
 /** Coils or discrete inputs: 0 and 1 as they came last, and whether one of them moved. */
@@ -92,7 +94,10 @@ export async function sniffModbus(o: ModbusSniff, wiring: Wiring, clock: Clock, 
       try {
         const { units, stray } = await findUnits(asker, o.unitIds, pace);
         attempts.push({ settings, units, stray, ...(asker.ended !== null && { failed: asker.ended }) });
-        if (units.length > 0) return { attempts, settings, ...(await read(asker, units, o, pace)) };
+        if (units.length > 0) {
+          const found = await read(asker, units, o, pace);
+          return { attempts, settings, ...found, ...(asker.ended !== null && { lost: asker.ended }) };
+        }
       } finally {
         asker.close();
       }

@@ -167,6 +167,16 @@ describe('Modbus', () => {
     // The contacts of the device are shown, too.
     expect(json['bits']).toMatchObject([{ table: 'discrete', start: 0, states: [1, 0, 1] }, { table: 'coil', start: 0 }]);
   });
+  it('a link that ends in the middle is told, with what was read by then', async () => {
+    const wiring = slave(true, 1);
+    const answer = wiring.onSend;
+    let asked = 0;
+    wiring.onSend = (text) => (++asked === 120 ? queueMicrotask(() => wiring.lose()) : answer(text));
+    const { report, json } = await sniffed({ target: { kind: 'tcp', host: '192.0.2.7', port: 502 }, how: 'modbus', unitIds: [1], rounds: 1000, every: 0.001, answerWithin: 5 }, wiring);
+    expect(report.join('\n')).toMatch(/The link ended in the middle \(closed the connection\): not everything was read\./);
+    expect(json['lost']).toBe('closed the connection');
+    expect(json['fits']).not.toEqual([]);
+  });
   it('without --modbus nothing is sent, whatever comes', async () => {
     const wiring = slave(false, 1);
     await sniffed({ target: { kind: 'serial', path: '/dev/ttyBENCH' }, each: 0.05 }, wiring);
