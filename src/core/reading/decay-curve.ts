@@ -8,6 +8,8 @@ export interface CurveSlope {
   /** The part of it that is still decaying, and its standard error. */
   decaying: number;
   decayingError: number;
+  /** s: time constant of the decay. */
+  tau: number;
 }
 
 /** Time constants to start from, as shares of the stretch. */
@@ -99,21 +101,28 @@ function gather(s: SettlingState, from: number, to: number): boolean {
 function decayWith(tau: number): number {
   const { time, mean, weight, shape } = work;
   const { n, t0, p0, tt, tp, pp } = fit;
-  const first = time[n - 1] as number;
-  let e0 = 0;
-  for (let i = 0; i < n; i++) {
-    const e = Math.exp((first - (time[i] as number)) / tau);
+  // Slots come almost evenly: from one to the next the exponential is multiplied by the same factor and a small correction.
+  const even = ((time[0] as number) - (time[n - 1] as number)) / (n - 1);
+  const factor = Math.exp(-even / tau);
+  let e = 1, before = time[n - 1] as number;
+  let e0 = weight[n - 1] as number;
+  shape[n - 1] = 1;
+  for (let i = n - 2; i >= 0; i--) {
+    const t = time[i] as number;
+    const x = (even - (t - before)) / tau;
+    e *= Math.abs(x) < 0.01 ? factor * (1 + x * (1 + x * (0.5 + x / 6))) : Math.exp((before - t) / tau);
     shape[i] = e;
     e0 += (weight[i] as number) * e;
+    before = t;
   }
   e0 /= fit.w;
   let te = 0, ee = 0, ep = 0;
   for (let i = 0; i < n; i++) {
     const g = weight[i] as number;
-    const e = (shape[i] as number) - e0;
-    te += g * ((time[i] as number) - t0) * e;
-    ee += g * e * e;
-    ep += g * e * ((mean[i] as number) - p0);
+    const d = (shape[i] as number) - e0;
+    te += g * ((time[i] as number) - t0) * d;
+    ee += g * d * d;
+    ep += g * d * ((mean[i] as number) - p0);
   }
   const across = ee - (te * te) / tt;
   const c = across > 1e-12 * ee ? (ep - (te * tp) / tt) / across : 0;
@@ -170,6 +179,7 @@ function slopeOfCurve(tau: number, length: number, window: number, out: CurveSlo
   out.slope = b + c * onShape;
   out.error = Math.sqrt(variance * (1 / fit.tt + (fit.ee > 0 ? (viaShape * viaShape) / fit.ee : 0) + (useful ? (viaChange * viaChange) / left : 0)));
   out.decaying = c * onShape;
+  out.tau = tau;
   const changeOnly = onChange - (fit.ee > 0 ? (ed / fit.ee) * onShape : 0);
   out.decayingError = Math.sqrt(variance * ((fit.ee > 0 ? (onShape * onShape) / fit.ee : 0) + (useful ? (changeOnly * changeOnly) / left : 0)));
   return Number.isFinite(out.slope) && Number.isFinite(out.error) && length > 0 && tau > 0;

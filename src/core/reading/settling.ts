@@ -34,9 +34,13 @@ export function settledAt(s: SettlingState, set: SettlingSettings, since: number
   const slope = Math.abs(late.slope);
   const allowed = Math.max(2 * error, slope > 2 * set.settleSlope ? 0.03 * slope : 0, 0.01 * set.settleSlope);
   if (!(error <= 0.25 * set.settleSlope && Math.abs(late.slope - early.slope) <= allowed)) return null;
+  if (slope <= set.settleSlope) return 'steady';
   // Two windows may look alike by chance: a decay through all of them that is still clearly going on is settling.
-  const curve = slope > set.settleSlope ? longestCurve(s, w, since, now) : undefined;
-  return curve !== undefined && isDecaying(curve, now - since < 5 * w) ? null : 'steady';
+  if (waits(s, since, now)) return null;
+  const curve = longestCurve(s, w, since, now);
+  if (curve === undefined || !isDecaying(curve, now - since < 5 * w)) return 'steady';
+  drawAgain(s, since, now + 0.1 * w);
+  return null;
 }
 
 /** Is a good part of the slope a decay that goes on, or, while the look is still `short`, can that not be told? */
@@ -49,25 +53,42 @@ function isDecaying({ slope, decaying, decayingError }: CurveSlope, short: boole
 const spans = [2.5, 3.2, 4, 5, 6];
 /** Standard errors of the shorter curve by which a longer one may differ and still count. */
 const agreement = 1.5;
-const curves: CurveSlope[] = spans.map(() => ({ slope: 0, error: 0, decaying: 0, decayingError: 0 }));
+const curves: CurveSlope[] = spans.map(() => ({ slope: 0, error: 0, decaying: 0, decayingError: 0, tau: 0 }));
 
 /**
  * Is the slope over the last window within the limit? Far from the limit the line itself says so; near it a decay is
  * drawn through all that followed the last pumping, because noise in one window alone moves the moment by seconds.
  */
 function isSmall(s: SettlingState, set: SettlingSettings, since: number, now: number, line: Slope): boolean {
-  const slope = Math.abs(line.slope);
-  if (slope > 2 * set.settleSlope) return false;
-  const curve = longestCurve(s, set.settleWindow, since, now);
-  return Math.abs(curve?.slope ?? line.slope) <= set.settleSlope;
+  const limit = set.settleSlope;
+  if (Math.abs(line.slope) > 2 * limit || waits(s, since, now)) return false;
+  const curve = longestCurve(s, set.settleWindow, since, now, limit);
+  if (curve === undefined) return Math.abs(line.slope) <= limit;
+  if (Math.abs(curve.slope) <= limit) return true;
+  drawAgain(s, since, now + Math.min(0.3 * timeTo(limit, curve), 0.5 * set.settleWindow));
+  return false;
+}
+
+/** s until the slope of a curve is down to `limit` (bar/s); endless where what does not decay is above it. */
+function timeTo(limit: number, { slope, decaying, tau }: CurveSlope): number {
+  const way = slope < 0 ? -1 : 1;
+  const left = limit - way * (slope - decaying);
+  return left > 0 && way * decaying > left ? tau * Math.log((way * decaying) / left) : Infinity;
+}
+
+const waits = (s: SettlingState, since: number, now: number): boolean => s.reckonedFrom === since && now < s.nextCurve;
+
+function drawAgain(s: SettlingState, since: number, at: number): void {
+  s.reckonedFrom = since;
+  s.nextCurve = at;
 }
 
 /**
  * The decay through as many windows as agree: one time constant describes a short stretch always and a long one
  * seldom, while the long one is the surer where it does. A longer curve counts as long as its slope stays within the
- * error of the shorter ones.
+ * error of the shorter ones. One that is surely above `limit` (bar/s) needs no longer one.
  */
-function longestCurve(s: SettlingState, window: number, since: number, now: number): CurveSlope | undefined {
+function longestCurve(s: SettlingState, window: number, since: number, now: number, limit = Infinity): CurveSlope | undefined {
   let chosen: CurveSlope | undefined;
   for (let k = 0; k < spans.length; k++) {
     const span = (spans[k] as number) * window;
@@ -76,6 +97,7 @@ function longestCurve(s: SettlingState, window: number, since: number, now: numb
     if (now - since - 1 < window || !curveSlope(s, Math.max(now - span, since + 1), now, window, curve)) break;
     if (chosen !== undefined && Math.abs(curve.slope - chosen.slope) > agreement * chosen.error) break;
     chosen = curve;
+    if (Math.abs(curve.slope) - 3 * curve.error > limit) break;
   }
   return chosen;
 }

@@ -15,6 +15,9 @@ export interface SettlingState {
   time: number[];
   mean: number[];
   weight: number[];
+  /** s: no curve is drawn before, and the end of pumping (s) that this was reckoned from. */
+  nextCurve: number;
+  reckonedFrom: number;
 }
 
 export const perWindow = 40;
@@ -24,6 +27,7 @@ export const capacity = 6 * perWindow + 4;
 export const freshSettling = (): SettlingState => ({
   index: -1, n: 0, sumTime: 0, sum: 0, base: 0, first: 0, head: 0, size: 0,
   time: new Array<number>(capacity).fill(0), mean: new Array<number>(capacity).fill(0), weight: new Array<number>(capacity).fill(0),
+  nextCurve: 0, reckonedFrom: 0,
 });
 
 /** Adds a bin (s, bar, samples); true when that closed a slot, which is when a new look is worth while. */
