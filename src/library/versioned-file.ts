@@ -97,7 +97,7 @@ export class VersionedFile<T> {
       if (text instanceof InputError) return this.standing(newest, text);
       if (text === null && (newest === null || newest.retired || !gone)) return this.standing(newest, newest === null || newest.retired ? null : inputError(this.path, '', 'the file was removed'));
       if (text !== null && newest !== null && !newest.retired && newest.text === text) return this.standing(newest, null);
-      if (!sure) {
+      if (!sure && newest !== null) {
         // Another program may be between its version and its file: after one more look that save is finished.
         this.tidy();
         seen = undefined;
