@@ -36,11 +36,8 @@ export function settledAt(s: SettlingState, set: SettlingSettings, since: number
   if (!(error <= 0.25 * set.settleSlope && Math.abs(late.slope - early.slope) <= allowed)) return null;
   if (slope <= set.settleSlope) return 'steady';
   // Two windows may look alike by chance: a decay through all of them that is still clearly going on is settling.
-  if (waits(s, since, now)) return null;
   const curve = longestCurve(s, w, since, now);
-  if (curve === undefined || !isDecaying(curve, now - since < 5 * w)) return 'steady';
-  drawAgain(s, since, now + 0.1 * w);
-  return null;
+  return curve !== undefined && isDecaying(curve, now - since < 5 * w) ? null : 'steady';
 }
 
 /** Is a good part of the slope a decay that goes on, or, while the look is still `short`, can that not be told? */
@@ -61,11 +58,12 @@ const curves: CurveSlope[] = spans.map(() => ({ slope: 0, error: 0, decaying: 0,
  */
 function isSmall(s: SettlingState, set: SettlingSettings, since: number, now: number, line: Slope): boolean {
   const limit = set.settleSlope;
-  if (Math.abs(line.slope) > 2 * limit || waits(s, since, now)) return false;
+  if (Math.abs(line.slope) > 2 * limit || (s.reckonedFrom === since && now < s.nextCurve)) return false;
   const curve = longestCurve(s, set.settleWindow, since, now, limit);
   if (curve === undefined) return Math.abs(line.slope) <= limit;
   if (Math.abs(curve.slope) <= limit) return true;
-  drawAgain(s, since, now + Math.min(0.3 * timeTo(limit, curve), 0.5 * set.settleWindow));
+  s.reckonedFrom = since;
+  s.nextCurve = now + Math.min(0.3 * timeTo(limit, curve), 0.5 * set.settleWindow);
   return false;
 }
 
@@ -76,12 +74,6 @@ function timeTo(limit: number, { slope, decaying, tau }: CurveSlope): number {
   return left > 0 && way * decaying > left ? tau * Math.log((way * decaying) / left) : Infinity;
 }
 
-const waits = (s: SettlingState, since: number, now: number): boolean => s.reckonedFrom === since && now < s.nextCurve;
-
-function drawAgain(s: SettlingState, since: number, at: number): void {
-  s.reckonedFrom = since;
-  s.nextCurve = at;
-}
 
 /**
  * The decay through as many windows as agree: one time constant describes a short stretch always and a long one
