@@ -5,7 +5,7 @@ import { inUnit } from '../shared/figures.js';
 import { make, part, say } from '../shared/page-parts.js';
 import { shapeOf } from '../shared/shapes.js';
 import { lookOfVerdict } from '../shared/verdict-looks.js';
-import { concernWords, verdictWords } from './run-words.js';
+import { concernWords, onShownClock, verdictWords } from './run-words.js';
 
 /** A run and how it comes out otherwise. */
 export interface FlipRow {
@@ -13,6 +13,8 @@ export interface FlipRow {
   readonly title: string;
   readonly change: Pick<RunChange, 'concern' | 'before' | 'after' | 'findings'>;
   readonly truth: 'truly leaking' | 'truly sound' | null;
+  /** s: the zero of times on the plot; `null` where the run is not loaded. */
+  readonly start: number | null;
   /** False where it differs because another version of the program had judged it. */
   readonly byThresholds: boolean;
 }
@@ -75,7 +77,7 @@ export class FlipPanel {
     const known = make('td', wrong ? 'wrong' : '', truth ?? '', ...(wrong ? [make('span', 'mark', 'verdict would be wrong')] : []));
     const what = make('th', '', concernWords[concern], ...(row.byThresholds ? [] : [make('span', 'small', ' (by another version of the program)')]));
     what.setAttribute('scope', 'row');
-    const element = make('tr', concern.replaceAll(' ', '-'), what, make('td', '', name), make('td', '', word(before.verdict)), make('td', '', word(after.verdict)), make('td', 'because', inUnit(because, unit)), known);
+    const element = make('tr', concern.replaceAll(' ', '-'), what, make('td', '', name), make('td', '', word(before.verdict)), make('td', '', word(after.verdict)), make('td', 'because', inUnit(row.start === null ? because : onShownClock(because, row.start), unit)), known);
     element.dataset['run'] = row.id;
     element.dataset['concern'] = concern;
     return element;

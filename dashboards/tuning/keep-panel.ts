@@ -45,15 +45,21 @@ export class KeepPanel {
     );
   }
 
+  /** Whoever is at this page, signed in or by the name that is typed; `null` where nobody said. */
+  get name(): string | null {
+    const typed = (part('who') as HTMLInputElement).value.trim();
+    return this.signedIn ?? (typed === '' ? null : typed);
+  }
+
   private async save(): Promise<void> {
     const [why, who] = [part('why') as HTMLInputElement, part('who') as HTMLInputElement];
     say(part('save-problem'), '');
     say(part('saved'), '');
     const { base } = this;
     if (base?.version == null) return;
-    const name = this.signedIn ?? who.value.trim();
+    const { name } = this;
     if (why.value.trim() === '') return this.refuse('Give the reason: whoever reads the record later will ask for it.', why);
-    if (name === '') return this.refuse('Say who you are.', who);
+    if (name === null) return this.refuse('Say who you are.', who);
     localStorage.setItem(remembered, who.value.trim());
     part('save').setAttribute('aria-busy', 'true');
     try {

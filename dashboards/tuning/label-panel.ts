@@ -11,7 +11,7 @@ export class LabelPanel {
   private labels: Labels | null = null;
   private event: FoundEvent | null = null;
 
-  constructor(private readonly api: TuningApi, private readonly who: () => string, private readonly changed: (run: number, labels: Labels) => void) {}
+  constructor(private readonly api: TuningApi, private readonly who: () => string | null, private readonly changed: (run: number, labels: Labels) => void) {}
 
   /** A recorded run; `null` for a file, which has no record to say it on. */
   show(run: number | null): void {
@@ -64,8 +64,14 @@ export class LabelPanel {
     if (run === null) return;
     const why = (part('label-why') as HTMLInputElement).value.trim();
     part('label-problem').textContent = '';
+    const who = this.who();
+    if (who === null) {
+      part('label-problem').textContent = 'Say who you are, at the right below the thresholds; a label is put on record with its name.';
+      part('who').focus();
+      return this.draw();
+    }
     try {
-      this.labels = await this.api.label(run, { ...label, who: this.who(), ...(why === '' ? {} : { why }) });
+      this.labels = await this.api.label(run, { ...label, who, ...(why === '' ? {} : { why }) });
       (part('label-why') as HTMLInputElement).value = '';
       part('label-why-field').hidden = true;
       this.changed(run, this.labels);

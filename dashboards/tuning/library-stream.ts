@@ -7,7 +7,7 @@ const line = z.discriminatedUnion('line', [
   z.object({ line: z.literal('begin'), total: z.number() }),
   z.object({ line: z.literal('progress'), done: z.number(), total: z.number() }),
   z.object({ line: z.literal('run'), key: z.union([z.number(), z.string()]), name: z.string(), change: z.custom<RunChange>((value) => typeof value === 'object' && value !== null && 'concern' in value), labels, byProgram: z.boolean().catch(false) }),
-  z.object({ line: z.literal('end'), summary: z.record(z.string(), z.unknown()) }),
+  z.object({ line: z.literal('end'), summary: z.object({ unread: z.number().optional().catch(undefined), problems: z.array(z.string()).optional().catch(undefined) }) }),
   z.object({ line: z.literal('failed'), error: z.string() }),
 ]);
 export type LibraryLine = z.output<typeof line>;

@@ -87,7 +87,9 @@ export class PlotPanel {
   }
 
   get testPressure(): number {
-    return this.state?.run.plan?.testPressure ?? this.state?.run.instrument?.range?.upper ?? 400;
+    // Without a plan heights are judged as the reader judges them: against half of the range.
+    const { plan = null, instrument = null } = this.state?.run ?? {};
+    return plan?.testPressure ?? (instrument?.range?.upper ?? 200) / 2;
   }
 
   private get holds() {

@@ -93,7 +93,7 @@ export class TuningPage {
       }),
       theirs: (now) => this.change(() => (this.inForce = now)),
     });
-    this.labels = new LabelPanel(api, () => (part('who') as HTMLInputElement).value.trim() || 'engineer', (run, { truth }) => {
+    this.labels = new LabelPanel(api, () => this.keep.name, (run, { truth }) => {
       this.truths.set(`run ${run}`, truth);
       this.drawFlips();
     });
@@ -253,6 +253,10 @@ export class TuningPage {
     await this.show(first.id);
   }
 
+  private startOf(id: string): number | null {
+    return this.runs.get(id)?.trace.time[0] ?? null;
+  }
+
   private titleOf(id: string): string {
     return this.tray.find((run) => run.id === id)?.title ?? id.replace(/^r/, 'R');
   }
@@ -317,15 +321,20 @@ export class TuningPage {
     const library = { rows: [] as FlipRow[], done: 0, of: 0, stop: new AbortController(), ended: null as string | null };
     this.library = library;
     this.drawFlips();
+    let unreadWords = '';
     try {
       for await (const line of judgeLibrary(this.api.base, textWith(this.inForce, this.history.now), library.stop.signal)) {
         if (line.line === 'begin') library.of = line.total;
         else if (line.line === 'progress') [library.done, library.of] = [line.done, line.total];
-        else if (line.line === 'run') library.rows.push({ id: `run ${line.key}`, title: line.name.replace(/^r/, 'R'), change: line.change, truth: line.labels.truth, byThresholds: !line.byProgram });
-        else if (line.line === 'end') library.done = library.of;
+        else if (line.line === 'run') library.rows.push({ id: `run ${line.key}`, title: line.name.replace(/^r/, 'R'), change: line.change, truth: line.labels.truth, start: this.startOf(`run ${line.key}`), byThresholds: !line.byProgram });
+        else if (line.line === 'end') {
+          library.done = library.of;
+          const { unread = 0, problems } = line.summary;
+          if (unread > 0) unreadWords = ` ${unread} could not be read: ${problems?.[0] ?? 'their readings are gone'}.`;
+        }
         if (this.library === library) this.drawFlips();
       }
-      library.ended = `All ${library.of} runs judged.`;
+      library.ended = `All ${library.of} runs judged.${unreadWords}`;
     } catch (error) {
       library.ended = library.stop.signal.aborted ? `Stopped after ${library.done} of ${library.of} runs.` : error instanceof Refusal ? error.message : 'The bench stopped answering; what came is shown.';
     }
@@ -401,7 +410,7 @@ export class TuningPage {
     }
     const rows = [...this.picked].flatMap((id): FlipRow[] => {
       const change = this.changes.get(id);
-      return change === undefined ? [] : [{ id, title: this.titleOf(id), change, truth: this.truths.get(id) ?? null, byThresholds: true }];
+      return change === undefined ? [] : [{ id, title: this.titleOf(id), change, truth: this.truths.get(id) ?? null, start: this.startOf(id), byThresholds: true }];
     });
     this.flips.draw(rows, this.unit, this.sweeping === null ? summaryOf(rows) : `${this.sweeping.done} of ${this.sweeping.of} judged`, this.sweeping);
   }

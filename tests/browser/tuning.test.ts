@@ -64,7 +64,7 @@ beforeAll(async () => {
     if (line.type() === 'error' || line.type() === 'warning') complaints.push(`${line.text()} ${line.location().url}`);
   });
   await page.goto(`${server.address}/tuning/`);
-});
+}, 300_000);
 afterAll(async () => {
   await browser.close();
   await server.close();
@@ -78,7 +78,8 @@ const untilRead = (id: string) => until(`${id} read`, async () => (await page.lo
 const field = (label: string) => page.getByLabel(label, { exact: true });
 const flips = () => page.locator('#flips tr[data-run]').evaluateAll((rows) => rows.map((row) => `${row.getAttribute('data-run')}: ${row.getAttribute('data-concern')}`));
 
-describe('the page for tuning in a real browser', () => {
+// Generous: on a machine that is busy with other things a browser draws slowly.
+describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
   it('an engineer moves a threshold until verdicts flip, saves it with a reason, and the next run is judged by it', async () => {
     expect(onRecord().filter((run) => run.endsWith('inconclusive'))).toEqual(['9 inconclusive', '4 inconclusive']);
     await untilRead('run 12');

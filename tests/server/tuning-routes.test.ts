@@ -28,7 +28,7 @@ const list = async (query = ''): Promise<{ runs: TuningRun[]; more: number | nul
 
 describe('recorded runs for the page for tuning', () => {
   it('are listed, the newest first, page by page', async () => {
-    for (let i = 0; i < 3; i++) bench.goodRun(4);
+    for (let i = 0; i < 3; i++) bench.goodRun(8);
     const { runs, more } = await list();
     expect(runs.map(({ run, verdict, plan, readable, truth }) => [run, verdict, plan, readable, truth])).toEqual([3, 2, 1].map((run) => [run, 'pass', 'short proof', true, null]));
     expect(more).toBeNull();
@@ -39,7 +39,7 @@ describe('recorded runs for the page for tuning', () => {
   });
 
   it('come whole: judged again from the parcel the outcome is that on record, byte for byte', async () => {
-    bench.goodRun(5);
+    bench.goodRun(8);
     const answer = await ask('north%20bench/tuning/runs/1');
     expect(answer.headers.get('content-type')).toBe('application/octet-stream');
     const parcel = openParcel(new Uint8Array(await answer.arrayBuffer()));

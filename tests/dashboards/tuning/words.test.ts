@@ -15,7 +15,7 @@ import { csvOf } from '../../../simulators/trace-csv.js';
 
 const told = (verdict: Verdict) => ({ ...runChange([], []).after, verdict });
 const row = (id: string, concern: Concern, before: Verdict, after: Verdict, truth: FlipRow['truth'] = null): FlipRow => ({
-  id, title: id, change: { concern, before: told(before), after: told(after), findings: [] }, truth, byThresholds: true,
+  id, title: id, change: { concern, before: told(before), after: told(after), findings: [] }, truth, start: null, byThresholds: true,
 });
 
 describe('what would flip', () => {
