@@ -132,6 +132,7 @@ export class AfterRun {
       'papers',
       make('h3', '', 'Documents'),
       make('p', paper.missing.length > 0 ? 'lacking' : 'stated', standing(paper)),
+      make('p', 'judged-by', judgedByWords(this.about)),
       make('div', 'links', link(`Save ${name}`, file('certificate.pdf'), 'strong', true), link('Open to print', `${file('certificate.pdf')}?view=1`)),
       button(job === null ? 'Add job details' : 'Change job details', () => this.actions.editJob()),
       make(
@@ -197,3 +198,8 @@ function input(name: string): HTMLInputElement {
 }
 
 const field = (name: string, label: string): HTMLElement => make('label', 'field', make('span', '', label), input(name));
+
+/** By which versions the run was judged. */
+function judgedByWords({ judgedBy: { plan, thresholds } }: RunAbout): string {
+  return [plan === null ? 'Judged without a plan' : `Plan: ${plan}`, thresholds === null ? '' : `thresholds: ${thresholds}`].filter((part) => part !== '').join('; ');
+}

@@ -63,6 +63,7 @@ async function install(path: string, flags: Flags): Promise<void> {
     program,
     benchFile: resolve(path),
     writes: [dirname(bench.store)],
+    plans: bench.plans,
     user: flags.user,
     serial: serial.length > 0,
   };

@@ -1,11 +1,10 @@
 import type { DocumentMaker } from '../certificate/document-maker.js';
-import type { Author } from '../records/add-to-run.js';
 import type { AuditNote } from '../records/audit.js';
 import type { BenchDaemon } from './bench-daemon.js';
-import { JobDesk } from './job-desk.js';
+import { JobDesk, type DeskBench } from './job-desk.js';
 
 /** The desk of a bench that a daemon watches; it listens from now on. */
-export function deskOf(daemon: BenchDaemon, documents: DocumentMaker, zone: string, now: () => number = Date.now, planAsIn?: (run: number, author: Author) => void, changed: (note: AuditNote) => void = () => undefined): JobDesk {
+export function deskOf(daemon: BenchDaemon, documents: DocumentMaker, zone: string, now: () => number = Date.now, library?: Pick<DeskBench, 'planAsIn' | 'versionOf'>, changed: (note: AuditNote) => void = () => undefined): JobDesk {
   const bench = {
     name: daemon.feed.name,
     get records() {
@@ -20,7 +19,7 @@ export function deskOf(daemon: BenchDaemon, documents: DocumentMaker, zone: stri
     changed,
     jobChanged: () => daemon.feed.changed(),
     runsChanged: () => daemon.feed.runsChanged(),
-    ...(planAsIn && { planAsIn }),
+    ...library,
   };
   const desk = new JobDesk(bench, documents, now, zone);
   daemon.listen(desk);

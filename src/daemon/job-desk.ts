@@ -31,6 +31,8 @@ export interface DeskBench {
   runsChanged(): void;
   /** The plan of an earlier run is wanted for the next one. */
   planAsIn?(run: number, author: Author): void;
+  /** `version 3, by J. Doe: new hose`; `null` where the library does not know the content with this SHA-256. */
+  versionOf?(sha256: string): string | null;
 }
 
 /** Newest runs that are looked through for a job. */
@@ -105,7 +107,16 @@ export class JobDesk implements OperatorDesk, BenchListener {
       visual: visual === null ? null : visualWords(visual),
       said: entries.map(({ entry, who, why, wall }) => ({ kind: entry.kind, who, why, wall, words: wordsOf(entry) })),
       document: { kind, sentence: gaps.sentence, missing: gaps.missing },
+      judgedBy: { plan: this.namedVersion(judgement.plan), thresholds: this.namedVersion(judgement.thresholds) },
     };
+  }
+
+  /** `two-wire DN12, version 3, by J. Doe: new hose`. */
+  private namedVersion(hash: string | null): string | null {
+    const content = hash === null ? null : this.store().versions.get(hash)?.content;
+    if (hash === null || typeof content !== 'object' || content === null) return null;
+    const name = 'plan' in content ? content.plan : 'thresholds' in content ? content.thresholds : '';
+    return [String(name), this.state.versionOf?.(hash) ?? `content ${hash.slice(0, 12)}`].join(', ');
   }
 
   say(number: number, entry: Entry, author: Author): RunAbout {

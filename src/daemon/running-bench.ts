@@ -105,7 +105,7 @@ export class RunningBench {
       keepGood();
       log.info({ plan: judging.plan?.value.plan ?? null, thresholds: judging.thresholds.value.thresholds }, 'plan or thresholds changed');
     });
-    const desk = deskOf(daemon, documents, shop.zone, Date.now, (run, author) => setup.chooseAsIn(run, author), (note) => changes.trail.note(note));
+    const desk = deskOf(daemon, documents, shop.zone, Date.now, setup.forJobs(), (note) => changes.trail.note(note));
     const history = new HistoryThread({ store: bench.store, software });
     const changes = changesOf(daemon, bench, setup);
     const door = doorOf(daemon, options, (tls) => server.renew(tls), (people) => changes.people(people));

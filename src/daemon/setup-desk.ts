@@ -129,6 +129,17 @@ export class BenchSetupDesk implements SetupDesk, BenchListener {
     if (found === undefined && plans.length > 0) this.say('plan-gone', `the plan '${String(name)}' of run ${run} is not in the library any more; see which plan is in force`);
   }
 
+  /** What the desk of the jobs wants to know of plans and thresholds. */
+  forJobs() {
+    return {
+      planAsIn: (run: number, author: Author): void => this.chooseAsIn(run, author),
+      versionOf: (sha256: string): string | null => {
+        const found = this.library.versionWith(sha256)?.version ?? this.thresholds.versionWith(sha256);
+        return found === null ? null : `version ${found.version}, by ${found.who}: ${found.why}`;
+      },
+    };
+  }
+
   saved(): void {
     this.lookAtThresholds();
     this.apply();

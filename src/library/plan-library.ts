@@ -184,9 +184,13 @@ export class PlanLibrary {
 
   /** The plan and version whose content has this SHA-256; the newest where several have. */
   versionWith(sha256: string): { readonly key: string; readonly version: SavedVersion } | null {
-    for (const { key, file } of this.plans()) {
-      const version = file.versions().findLast((one) => one.sha256 === sha256);
-      if (version !== undefined) return { key, version };
+    const plans = this.plans();
+    const now = plans.find(({ newest }) => newest.sha256 === sha256);
+    if (now !== undefined) return { key: now.key, version: now.newest };
+    const names = namesIn(join(this.folder, 'versions'));
+    for (const { key, file } of plans) {
+      const version = file.versionWith(sha256, dirname(file.path) === this.folder ? names : undefined);
+      if (version !== null) return { key, version };
     }
     return null;
   }

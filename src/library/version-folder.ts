@@ -57,6 +57,17 @@ export class VersionFolder {
     return null;
   }
 
+  /** The newest version whose content has this SHA-256. Of the others not more than the bytes are read. */
+  withContent(sha256: string, names: readonly string[] = namesIn(this.folder)): SavedVersion | null {
+    for (const number of this.numbers(names).reverse()) {
+      const known = this.read.get(number);
+      if (known === undefined ? !this.says(number, `content: ${sha256}`) : known instanceof InputError || known.sha256 !== sha256) continue;
+      const found = this.get(number);
+      if (!(found instanceof InputError) && found.sha256 === sha256) return found;
+    }
+    return null;
+  }
+
   /** The newest number taken, 0 before the first. */
   newest(names: readonly string[] = namesIn(this.folder)): number {
     return this.numbers(names).at(-1) ?? 0;
@@ -98,6 +109,14 @@ export class VersionFolder {
     const found = this.load(number);
     this.read.set(number, found);
     return found;
+  }
+
+  private says(number: number, text: string): boolean {
+    try {
+      return readFileSync(this.pathOf(number)).includes(text);
+    } catch {
+      return false;
+    }
   }
 
   private load(number: number): Kept | InputError {

@@ -75,6 +75,11 @@ export class VersionedFile<T> {
     return this.kept.list();
   }
 
+  /** The newest version whose content has this SHA-256, as a record names it; `null` where there is none. */
+  versionWith(sha256: string, names?: readonly string[]): SavedVersion | null {
+    return this.kept.withContent(sha256, names);
+  }
+
   /** Versions that are missing or were tampered with, one sentence each. */
   versionProblems(): InputError | null {
     const problems = this.kept.problems();

@@ -103,8 +103,8 @@ const planAnswer = (desk: SetupDesk, { file, key, ...standing }: ShelvedPlan): S
 function judgedBy(desk: SetupDesk, sha256: string): JudgedBy {
   const plan = desk.library.versionWith(sha256);
   if (plan !== null) return { kind: 'plan', key: plan.key, version: versionInfo(plan.version) };
-  const thresholds = desk.thresholds.versions().findLast((version) => version.sha256 === sha256);
-  if (thresholds === undefined) throw new NotThere('', 'there is no such version in the library; the record itself holds the text');
+  const thresholds = desk.thresholds.versionWith(sha256);
+  if (thresholds === null) throw new NotThere('', 'there is no such version in the library; the record itself holds the text');
   return { kind: 'thresholds', key: desk.thresholds.key, version: versionInfo(thresholds) };
 }
 

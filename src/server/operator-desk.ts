@@ -28,6 +28,8 @@ export interface RunAbout {
   readonly visual: string | null;
   /** Everything said about it, in order. */
   readonly said: readonly { readonly kind: Entry['kind']; readonly who: string; readonly why: string | null; /** ms since 1970 */ readonly wall: number; readonly words: string }[];
+  /** Name and version of what it was judged by; `null` without a plan. */
+  readonly judgedBy: { readonly plan: string | null; readonly thresholds: string | null };
   /** What the document for it would be, and what is missing in it. */
   readonly document: { readonly kind: DocumentKind; readonly sentence: string; readonly missing: readonly string[] };
 }

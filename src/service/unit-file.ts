@@ -8,6 +8,8 @@ export interface UnitSetup {
   readonly benchFile: string;
   /** Folders in which the service writes. */
   readonly writes: readonly string[];
+  /** Folder of the plans: written where it is there and the user of the service may. */
+  readonly plans?: string;
   readonly user: string;
   /** The bench reads a serial device. */
   readonly serial: boolean;
@@ -39,7 +41,7 @@ const plainLine = (text: string): string => text.replaceAll(/[\p{Cc}\s]+/gu, ' '
  * killed and started anew when it stands still for a minute, and may write only where its records are.
  */
 export function unitFile(setup: UnitSetup): string {
-  const { bench, node, program, benchFile, writes, user, serial } = setup;
+  const { bench, node, program, benchFile, writes, plans, user, serial } = setup;
   return `# Made by 'dwellkeeper service install'. Changes belong into a drop-in: systemctl edit NAME
 [Unit]
 Description=Dwellkeeper, ${plainLine(bench)}
@@ -67,7 +69,7 @@ OOMScoreAdjust=-500
 
 ProtectSystem=strict
 ReadWritePaths=${writes.map(unitWord).join(' ')}
-ProtectHome=${needsHomes(setup) ? 'no' : 'yes'}
+${plans === undefined || writes.some((folder) => isBelow(plans, folder)) ? '' : `# Plans changed at the page, with their versions; a service that may not write them shows them all the same.\nReadWritePaths=${unitWord(`-${plans}`)}\n`}ProtectHome=${needsHomes(setup) ? 'no' : 'yes'}
 PrivateTmp=yes
 NoNewPrivileges=yes
 CapabilityBoundingSet=

@@ -32,7 +32,7 @@ beforeEach(async () => {
   shop = new ShopBench();
   const { hand } = shop;
   const documents = documentMaker({ store: join(hand.folder, 'records.sqlite'), software: 'dwellkeeper test', shop: shopSection });
-  const desk = deskOf(hand.daemon, documents, shopSection.zone, () => hand.at.wall, (run, author) => shop.desk.chooseAsIn(run, author));
+  const desk = deskOf(hand.daemon, documents, shopSection.zone, () => hand.at.wall, shop.desk.forJobs());
   server = await HttpServer.start({
     benches: [hand.daemon.feed], pages: pages.folder,
     routes: (app) => {
@@ -172,6 +172,9 @@ describe('the page of the plans', { timeout: 150_000 }, () => {
     expect(await text('#plan')).toBe('longer proof');
     shop.hand.goodRun();
     await until('the run', async () => (await text('#after-words')) === 'Run 1: what was seen?');
+    await press('Say what was seen');
+    await until('its version', async () => (await text('.judged-by')) === 'Plan: longer proof, version 1, by M. Roe: a customer asks for it; thresholds: quick, version 1, by file on disk: found in the folder');
+    await press('Close');
 
     shop.hand.ramp(0, 560, 10);
     await until('under pressure', async () => (await text('#job-words')).startsWith('This run'));

@@ -32,7 +32,7 @@ describe('the unit', () => {
   it.each([
     ['of a bench on a serial port', setup()],
     ['of a bench on the network', setup({ serial: false })],
-    ['with odd names', setup({ bench: 'Süd "3" 100 %\nUser=root', benchFile: '/etc/dwell keeper/100 % $HOME "x".yaml', writes: ['/var/lib/a b', '/srv/50%'] })],
+    ['with odd names', setup({ bench: 'Süd "3" 100 %\nUser=root', benchFile: '/etc/dwell keeper/100 % $HOME "x".yaml', writes: ['/var/lib/a b', '/srv/50%'], plans: '/etc/dwell keeper/pläne 100 %' })],
   ])('%s is right in the eyes of systemd', (_what, from) => expect(analyzed(unitFile(from))).toBe(''));
 
   it('with a mistake would be told by systemd, which shows that the check looks', () => {
@@ -51,6 +51,8 @@ describe('the unit', () => {
       'Type=notify', 'NotifyAccess=all', 'Restart=always', 'StartLimitIntervalSec=0', 'WatchdogSec=60', 'ProtectSystem=strict', 'ReadWritePaths=/var/lib/dwellkeeper', 'ProtectHome=yes',
       'NoNewPrivileges=yes', 'CapabilityBoundingSet=', 'DevicePolicy=closed', 'SupplementaryGroups=dialout',
     ]));
+    expect(unitFile(setup({ plans: '/etc/dwellkeeper/plans' })).split('\n')).toContain('ReadWritePaths=-/etc/dwellkeeper/plans');
+    expect(unitFile(setup({ plans: '/var/lib/dwellkeeper/plans' })).match(/^ReadWritePaths=/gm)).toHaveLength(1);
     expect(unitFile(setup({ benchFile: '/home/jo/bench.yaml' }))).toContain('ProtectHome=no');
     expect(unitFile(setup({ serial: false }))).toContain('PrivateDevices=yes');
   });
