@@ -10,6 +10,9 @@ export interface NextAction {
 /** Above this share of the test pressure a bench counts as under pressure for the words on the page. */
 const pressurised = 0.03;
 
+/** s that it takes to see it, to stop the pump and for the water to come to rest: our own choice. */
+const reaction = 3;
+
 const calm = (text: string): NextAction => ({ text, weight: 'calm' });
 const stop = (text: string): NextAction => ({ text, weight: 'stop' });
 
@@ -38,6 +41,9 @@ export function nextAction(state: LiveState | null, stale: boolean, shown: (bar:
       return calm(plan ? `Purge the air, lay the mat, latch the lid. Then raise to ${shown(plan.testPressure)}.` : 'No plan is set: choose one before the run.');
     case 'rising':
       if (plan?.ceiling != null && view.pressure > plan.ceiling) return stop(`Over the ceiling of ${shown(plan.ceiling)}: stop pumping.`);
+      if (plan?.ceiling != null && view.slope !== null && view.slope * reaction > plan.ceiling - view.pressure) {
+        return calm(`Too fast: at this rate the ceiling of ${shown(plan.ceiling)} is passed within ${reaction} s. Pump slower.`);
+      }
       if (plan && view.pressure >= plan.reach) return calm('In the band: stop pumping and shut the valve.');
       return calm(plan ? `Raise to ${shown(plan.testPressure)}, then shut the valve.` : 'Raise to your test pressure, then shut the valve.');
     case 'settling':

@@ -33,9 +33,9 @@ export class NowPanel {
     say(part('band'), bandWords(plan, view?.phase ?? null, unit, resolution));
     this.#showRuler(plan, view?.phase ?? null, view?.pressure ?? null);
 
-    // Between runs the peak is that of the last one.
+    // Between runs the peak is that of the last one; it goes with the first rise of the next, before that counts as a run.
     const run = state === null ? null : lastRun(state);
-    say(part('peak'), text(view?.runSince == null ? (run?.peak ?? view?.peak ?? null) : view.peak));
+    say(part('peak'), text(view?.peak ?? run?.peak ?? null));
     say(part('slope'), slopeWords(view?.slope ?? null, unit, resolution));
     say(part('strokes'), view === null ? '–' : String(view.strokes));
     part('cycle-fact').hidden = (view?.cycles ?? 1) < 2;
