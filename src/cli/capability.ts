@@ -1,6 +1,8 @@
 import { Command, InvalidArgumentError, Option } from 'commander';
 import { inputError } from '../core/problems.js';
 import { parseQuantity } from '../core/quantity.js';
+import { median } from '../core/fit/statistics.js';
+import type { HoldConditions } from '../tuning/capability.js';
 import { capabilityReport, holdsOf, usualConditions, type CapabilityQuestion, type CapabilityReport } from '../tuning/capability-report.js';
 import { badInput } from './exit-codes.js';
 import { pressureFlag } from './instrument-flags.js';
@@ -70,7 +72,7 @@ async function capability(path: string, flags: Flags): Promise<void> {
     line.end();
     const usual = usualConditions(seen);
     if (usual === null) throw inputError(path, '', problems[0] === undefined ? 'holds no hold that was done: give a plan by which one is found' : `holds no hold that can be measured; ${problems[0]}`);
-    const conditions = { ...usual, ...(noise !== undefined && { sigma: noise }), ...(rate !== undefined && { rate, rho: 0 }) };
+    const conditions = conditionsAsked(usual, median(seen.map(({ interval }) => interval)), noise, rate);
     const report = capabilityReport(seen, conditions, question, problems);
     if (flags.json) console.log(JSON.stringify(report));
     else tell(report);
@@ -85,11 +87,18 @@ async function capability(path: string, flags: Flags): Promise<void> {
   }
 }
 
+/** With noise or rate given, readings count one by one and as independent, each as noisy as the averages let it be. */
+function conditionsAsked(usual: HoldConditions, interval: number, noise: number | undefined, rate: number | undefined): HoldConditions {
+  if (noise === undefined && rate === undefined) return usual;
+  const together = Math.max(1, 1 / (usual.rate * interval));
+  return { ...usual, rho: 0, sigma: noise ?? usual.sigma * Math.sqrt(together), rate: rate ?? 1 / interval };
+}
+
 const leak = (value: number): string => value.toPrecision(3);
 
 function tell({ holds, conditions, overBound, rows, asked, assumptions }: CapabilityReport): void {
   const { sigma, rate, settling, timeConstant } = conditions;
-  console.log(`${holds} ${holds === 1 ? 'hold' : 'holds'} measured: noise ${sigma.toPrecision(2)} bar at ${rate.toPrecision(3)} a second, settling of ${settling.toPrecision(2)} bar with ${timeConstant.toPrecision(2)} s.`);
+  console.log(`${holds} ${holds === 1 ? 'hold' : 'holds'} measured: noise ${sigma.toPrecision(2)} bar ${rate < 20 ? `in averages of ${(1 / rate).toPrecision(2)} s` : `at ${rate.toPrecision(3)} readings a second`}, settling of ${settling.toPrecision(2)} bar with ${timeConstant.toPrecision(2)} s.`);
   console.log(`Their fits come to ${overBound.toFixed(2)} times the bound.\n`);
   console.log('hold s    smallest leak told, bar/min');
   console.log('            bound    in practice');

@@ -7,6 +7,7 @@ import { recordJson } from '../records/export-record.js';
 import { extentOf } from '../records/run-record.js';
 import { openStore, type Store } from '../records/store.js';
 import { dayChoice, numberRange } from './export-choice.js';
+import { exportParquet } from './export-parquet.js';
 import { checkFolder, writeFileWhole, writeOut } from './export-files.js';
 import { software } from './program.js';
 import { StepLine } from './step-line.js';
@@ -21,6 +22,7 @@ interface Flags {
   readonly all?: true;
   readonly format: (typeof formats)[number];
   readonly flags?: true;
+  readonly parquet?: true;
   readonly to?: string;
   readonly force?: true;
   readonly json?: true;
@@ -38,6 +40,7 @@ export function exportCommand(): Command {
     .option('--all', 'every run that is over')
     .addOption(new Option('--format <format>', 'record: JSON, with everything that was sealed; csv: the trace; table: a line a run').choices(formats).default('record'))
     .option('--flags', 'csv: add the column of quality flags')
+    .option('--parquet', 'write the table of runs and the trace of each as Parquet files: runs.parquet, RUN.parquet; needs --to')
     .option('--to <folder>', 'write RUN.json, RUN.csv or runs.csv there; without it a single one goes to stdout')
     .option('--force', 'write over files that are there')
     .option('--json', 'print the names of the files that were written as JSON')
@@ -53,7 +56,8 @@ Exit code: 0, 1 when the trace of a run is damaged (that run is left out), 2 for
 Examples:
   dwellkeeper export records.sqlite --order A-1042 --to exported
   dwellkeeper export records.sqlite --run 17 --format csv > run-17.csv
-  dwellkeeper export records.sqlite --since 2027-03-01 --until 2027-03-31 --format table`,
+  dwellkeeper export records.sqlite --since 2027-03-01 --until 2027-03-31 --format table
+  dwellkeeper export records.sqlite --all --parquet --to analysis`,
     )
     .action(exportRuns);
 }
@@ -65,6 +69,10 @@ async function exportRuns(path: string, flags: Flags): Promise<void> {
     const numbers = [...chooseRuns(store, choice)];
     missingNumbers(store, flags.run, path);
     if (numbers.length === 0) throw inputError(path, '', 'holds no run that is over and that is asked for');
+    if (flags.parquet === true) {
+      await writeParquet(store, numbers, flags);
+      return;
+    }
     if (flags.to === undefined) {
       if (flags.format !== 'table' && numbers.length > 1) throw inputError('export', '', `${numbers.length} runs are asked for; say with --to in which folder their files go, or take --format table`);
       await writeOut(flags.format === 'table' ? tableText(store, numbers) : textOf(store, numbers[0] ?? 0, flags));
@@ -74,6 +82,17 @@ async function exportRuns(path: string, flags: Flags): Promise<void> {
   } finally {
     store.close();
   }
+}
+
+async function writeParquet(store: Store, numbers: readonly number[], { to, force, json }: Flags): Promise<void> {
+  if (to === undefined) throw inputError('export', '--parquet', 'writes several files; say with --to in which folder they go');
+  const line = new StepLine(process.stderr.isTTY === true);
+  const { written, leftOut } = await exportParquet(store, numbers, to, { force: force === true, software, progress: (count) => line.step(() => `${count} of ${numbers.length + 1} files written`) });
+  line.end();
+  for (const sentence of leftOut) console.error(sentence);
+  if (leftOut.length > 0) process.exitCode = 1;
+  if (json) console.log(JSON.stringify({ files: written }));
+  else console.log(`${written.length} ${written.length === 1 ? 'file' : 'files'} written to ${to}`);
 }
 
 async function writeFiles(store: Store, numbers: readonly number[], folder: string, flags: Flags): Promise<void> {

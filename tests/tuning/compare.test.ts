@@ -12,7 +12,7 @@ import { verifyLedger } from '../../src/records/verify-ledger.js';
 import type { LibraryAddress, LibraryChoice } from '../../src/tuning/run-library.js';
 import type { Compared } from '../../src/tuning/tasks.js';
 import { FlipReport, whatWouldFlip } from '../../src/tuning/what-would-flip.js';
-import { listScenarios, runScenario } from '../../simulators/run-scenario.js';
+import { runScenario } from '../../simulators/run-scenario.js';
 import { storeOfRuns, testSoftware, type StoredRun } from './store-of-runs.js';
 
 const bolder = parseThresholds({ thresholds: 'bolder', spikeHeight: '3 %', settleSlope: '3 %/min', quietTime: '4 s' }, 'bolder.yaml');
@@ -24,9 +24,8 @@ let stored: readonly StoredRun[];
 beforeAll(() => {
   folder = mkdtempSync(join(tmpdir(), 'dwellkeeper-compare-'));
   const path = join(folder, 'records.sqlite');
-  const families = ['pass-plain', 'pass-stiff-short', 'leak-grows', 'burst-in-hold', 'spikes-in-rise', 'retouched-while-settling', 'three-cycles', 'pass-lost-samples', 'guarded-over'];
-  const known = listScenarios().map(({ name }) => name);
-  stored = storeOfRuns(path, families.filter((name) => known.includes(name)).map((name) => runScenario(name, 2)));
+  const families = ['pass-plain', 'leak-grows', 'burst-in-hold', 'spikes-in-rise', 'retouched-while-settling', 'pass-lost-samples', 'guarded-over'];
+  stored = storeOfRuns(path, families.map((name) => runScenario(name, 2)));
   address = { kind: 'store', path, software: testSoftware };
 });
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
@@ -49,7 +48,7 @@ const upTo = ({ time, pressure, flags }: Trace, last: number): Trace => {
 
 describe('recorded runs judged again', () => {
   it('come to what is on record by their own thresholds', async () => {
-    expect(stored.length).toBeGreaterThanOrEqual(8);
+    expect(stored.length).toBeGreaterThanOrEqual(6);
     const { all, report } = await compared({});
     expect(all.map(({ outcomes }) => outcomes?.after)).toEqual(stored.map(({ outcome }) => [outcome]));
     expect(report.summary()).toMatchObject({ judged: stored.length, flips: 0, unread: 0, byConcern: { none: stored.length } });
@@ -57,7 +56,7 @@ describe('recorded runs judged again', () => {
 
   it('come to what judge says of each, one by one, by other thresholds and another plan', async () => {
     const plan = parsePlan({ plan: 'another', testPressure: '400 bar', holdTime: '20 s', maximumDrop: '0.05 %' }, 'another.yaml');
-    for (const candidate of [{ thresholds: bolder }, { plan }, { thresholds: bolder, plan }]) {
+    for (const candidate of [{ thresholds: bolder }, { thresholds: bolder, plan }]) {
       const { all, report } = await compared(candidate);
       const { store } = openStore(join(folder, 'records.sqlite'), { software: testSoftware, readOnly: true });
       const byJudge = stored.map(({ run, trace, number }) =>
