@@ -136,6 +136,8 @@ describe('the page of the plans', { timeout: 150_000 }, () => {
   it('finds by hose, size and pressure from the keyboard, fits a phone, and names a bad file', async () => {
     shop.write('plans/torn.yaml', planText('torn').replace('550 bar', '550'));
     shop.desk.library.create(planText('spiral 4SP DN12').replace('550 bar', '830 bar').replace('530 bar', '800 bar').replace('600 bar', '900 bar'), 'M. Roe', 'new hose');
+    shop.desk.poll();
+    shop.desk.poll();
     await page.setViewportSize({ width: 390, height: 780 });
     await page.reload();
     await until('both', async () => (await names()).length === 2);
