@@ -39,4 +39,3 @@ part('form').addEventListener('submit', (event) => {
 part('in-clear').hidden = location.protocol === 'https:' || ['localhost', '127.0.0.1', '[::1]'].includes(location.hostname);
 const me = await whoAmI();
 if (me !== null && (me.signIn === false || me.person !== null)) goOn();
-else name.focus();

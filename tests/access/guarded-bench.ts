@@ -60,7 +60,9 @@ export class GuardedBench {
 
   ask(method: string, path: string, { cookie, body, headers = {} }: { cookie?: string; body?: unknown; headers?: Record<string, string> } = {}): Promise<Response> {
     return fetch(this.address + path, {
-      method, redirect: 'manual', headers: { ...(cookie !== undefined && { cookie }), ...(body !== undefined && { 'content-type': 'application/json' }), ...headers },
+      method, redirect: 'manual',
+      // Else a connection to a bench that was stopped meanwhile would be used again.
+      headers: { connection: 'close', ...(cookie !== undefined && { cookie }), ...(body !== undefined && { 'content-type': 'application/json' }), ...headers },
       ...(body !== undefined && { body: JSON.stringify(body) }),
     });
   }
