@@ -63,6 +63,12 @@ it('keyed in at the page, tested on the simulated bench behind its serial device
     }
     const [cycle] = outcome.cycles;
     for (const value of [cycle?.peak, cycle?.holdStartPressure, cycle?.holdMinimum, cycle?.drop]) expect(text).toContain(`${value} bar`);
+    // The run on record, found by its order and opened with its trace.
+    await page.goto(`${bench.page}/history/?order=4711`);
+    await page.getByRole('link', { name: 'Run 1', exact: true }).click();
+    await page.locator('.run-head').getByText('A17-002: pass').waitFor();
+    await page.locator('.chart[data-highest-bar]').waitFor();
+    expect(Number(await page.locator('.chart').getAttribute('data-highest-bar'))).toBeGreaterThanOrEqual(cycle?.peak ?? Infinity);
     expect(await bench.program?.end()).toBe(0);
   } finally {
     await bench.clear();
