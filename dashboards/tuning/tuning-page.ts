@@ -1,6 +1,5 @@
 import type { Thresholds } from '../../src/core/thresholds.js';
 import { barPer, pressureUnitOf, type PressureUnit } from '../../src/core/units.js';
-import { traceOfParcel } from '../../src/server/run-parcel.js';
 import type { RunChange } from '../../src/tuning/run-change.js';
 import { part, say } from '../shared/page-parts.js';
 import { chosenUnit, offerUnits } from '../shared/unit-choice.js';
@@ -8,31 +7,29 @@ import { ChangeHistory } from './change-history.js';
 import { FlipPanel, summaryOf, type FlipRow } from './flip-panel.js';
 import { KeepPanel } from './keep-panel.js';
 import { LabelPanel } from './label-panel.js';
-import { judgeLibrary } from './library-stream.js';
+import { LibraryCheck } from './library-check.js';
 import { NoisePanel } from './noise-panel.js';
 import { OutcomePanel } from './outcome-panel.js';
 import { PlotPanel } from './plot-panel.js';
 import { ReadingClient, type Port } from './reading-client.js';
 import type { LoadedRun, ReadTwice } from './reading-messages.js';
 import { readFiles, type GivenFile } from './run-files.js';
+import { idOf, numberOf, RunShelf } from './run-shelf.js';
 import { RunTray, type TrayRun } from './run-tray.js';
 import { controlOf, type ThresholdKey } from './threshold-controls.js';
 import { ThresholdPanel } from './threshold-panel.js';
 import { changed, numberIn, numberOnSlider, problemWith, shareOnSlider, unitOf, writtenAs } from './threshold-values.js';
 import { TradeOffPanel } from './trade-off-panel.js';
-import { Refusal, textWith, type InForce, type TuningApi } from './tuning-api.js';
+import { textWith, type InForce, type TuningApi } from './tuning-api.js';
 
-/** Samples that the page holds at most: some 350 MB with the worker's own. */
-const mostSamples = 10_000_000;
 /** ms of rest after a change before all ticked runs are read again. */
 const rest = 120;
 
 /** The page where an engineer tries thresholds on recorded runs. */
 export class TuningPage {
   private readonly history = new ChangeHistory();
-  private readonly runs = new Map<string, LoadedRun>();
+  private readonly runs: RunShelf;
   private readonly picked = new Set<string>();
-  private readonly loading = new Set<string>();
   private readonly truths = new Map<string, FlipRow['truth']>();
   private tray: TrayRun[] = [];
   private more: number | null = null;
@@ -41,7 +38,7 @@ export class TuningPage {
   private unit: PressureUnit;
   private changes = new Map<string, RunChange>();
   private sweeping: { done: number; of: number } | null = null;
-  private library: { readonly rows: FlipRow[]; done: number; of: number; readonly stop: AbortController; ended: string | null } | null = null;
+  private library: LibraryCheck | null = null;
   private scope: 'picked' | 'library' = 'picked';
   private resting: ReturnType<typeof setTimeout> | undefined;
   private readonly client: ReadingClient;
@@ -69,6 +66,7 @@ export class TuningPage {
       },
       failed: (id, sentence) => this.trouble(`${this.titleOf(id)}: ${sentence}`),
     });
+    this.runs = new RunShelf(api, this.client);
     this.panel = new ThresholdPanel({
       set: (key, text, gesture) => {
         this.change(() => this.history.set(key, text, gesture));
@@ -94,7 +92,7 @@ export class TuningPage {
       theirs: (now) => this.change(() => (this.inForce = now)),
     });
     this.labels = new LabelPanel(api, () => this.keep.name, (run, { truth }) => {
-      this.truths.set(`run ${run}`, truth);
+      this.truths.set(idOf(run), truth);
       this.drawFlips();
     });
     this.list = new RunTray({
@@ -160,8 +158,8 @@ export class TuningPage {
       this.tray = [
         ...this.tray,
         ...runs.map(({ run, wall, verdict, plan, hose, order, truth, readable }): TrayRun => {
-          this.truths.set(`run ${run}`, truth);
-          return { id: `run ${run}`, title: `Run ${run}`, wall, verdict, about: [plan ?? 'no plan', hose, order === null ? null : `order ${order}`].filter((word) => word !== null).join(' · '), readable };
+          this.truths.set(idOf(run), truth);
+          return { id: idOf(run), title: `Run ${run}`, wall, verdict, about: [plan ?? 'no plan', hose, order === null ? null : `order ${order}`].filter((word) => word !== null).join(' · '), readable };
         }),
       ];
     } catch (error) {
@@ -172,33 +170,17 @@ export class TuningPage {
 
   /** @returns whether it is loaded */
   private async load(id: string): Promise<boolean> {
-    if (this.runs.has(id)) return true;
-    const number = Number(/^run (\d+)$/.exec(id)?.[1]);
-    if (!Number.isInteger(number) || this.loading.has(id)) return false;
-    this.loading.add(id);
+    const loaded = this.runs.load(id);
     this.drawTray();
     try {
-      const parcel = await this.api.run(number);
-      const { plan, thresholds, instrument, from, to, outcome } = parcel.head;
-      this.hold({ id, trace: traceOfParcel(parcel), plan, own: thresholds, instrument, recorded: { from, to, outcome } });
-      return true;
+      return await loaded;
     } catch (error) {
       this.picked.delete(id);
-      this.trouble(error instanceof RangeError ? `${this.titleOf(id)} did not come whole; try again.` : error);
+      this.trouble(error);
       return false;
     } finally {
-      this.loading.delete(id);
       this.drawTray();
     }
-  }
-
-  /** @throws RangeError where the page would hold too much */
-  private hold(run: LoadedRun): void {
-    let samples = run.trace.time.length;
-    for (const other of this.runs.values()) samples += other.trace.time.length;
-    if (samples > mostSamples) throw new Refusal(`${this.titleOf(run.id)} is too much beside what is loaded: ${Math.round(samples / 1e6)} million readings. Open the page anew and tick fewer runs.`, 413);
-    this.runs.set(run.id, run);
-    this.client.hold(run);
   }
 
   private pick(ids: readonly string[], on: boolean): void {
@@ -222,10 +204,9 @@ export class TuningPage {
   private async show(id: string): Promise<void> {
     this.shown = id;
     this.drawTray();
-    if (!this.tray.some((run) => run.id === id) && /^run \d+$/.test(id)) this.truths.set(id, this.truths.get(id) ?? null);
     if (!(await this.load(id)) || this.shown !== id) return;
     this.result = null;
-    this.labels.show(Number(/^run (\d+)$/.exec(id)?.[1] ?? NaN) || null);
+    this.labels.show(numberOf(id));
     this.labels.look(null);
     this.drawAll();
     this.read();
@@ -239,7 +220,7 @@ export class TuningPage {
     this.trouble(problems.length === 0 ? null : problems.join('\n'));
     for (const run of runs) {
       try {
-        this.hold(run);
+        this.runs.hold(run);
       } catch (error) {
         this.trouble(error);
         continue;
@@ -317,32 +298,17 @@ export class TuningPage {
   }
 
   private async judgeAll(): Promise<void> {
-    this.library?.stop.abort();
-    const library = { rows: [] as FlipRow[], done: 0, of: 0, stop: new AbortController(), ended: null as string | null };
+    this.library?.stop();
+    const library = new LibraryCheck(this.api.base, (id) => this.startOf(id), () => {
+      if (this.library === library) this.drawFlips();
+    });
     this.library = library;
     this.drawFlips();
-    let unreadWords = '';
-    try {
-      for await (const line of judgeLibrary(this.api.base, textWith(this.inForce, this.history.now), library.stop.signal)) {
-        if (line.line === 'begin') library.of = line.total;
-        else if (line.line === 'progress') [library.done, library.of] = [line.done, line.total];
-        else if (line.line === 'run') library.rows.push({ id: `run ${line.key}`, title: line.name.replace(/^r/, 'R'), change: line.change, truth: line.labels.truth, start: this.startOf(`run ${line.key}`), byThresholds: !line.byProgram });
-        else if (line.line === 'end') {
-          library.done = library.of;
-          const { unread = 0, problems } = line.summary;
-          if (unread > 0) unreadWords = ` ${unread} could not be read: ${problems?.[0] ?? 'their readings are gone'}.`;
-        }
-        if (this.library === library) this.drawFlips();
-      }
-      library.ended = `All ${library.of} runs judged.${unreadWords}`;
-    } catch (error) {
-      library.ended = library.stop.signal.aborted ? `Stopped after ${library.done} of ${library.of} runs.` : error instanceof Refusal ? error.message : 'The bench stopped answering; what came is shown.';
-    }
-    if (this.library === library) this.drawFlips();
+    await library.judge(textWith(this.inForce, this.history.now));
   }
 
   private cancel(): void {
-    if (this.scope === 'library') return this.library?.stop.abort();
+    if (this.scope === 'library') return this.library?.stop();
     this.client.stopSweep();
     this.sweeping = null;
     this.drawFlips();
@@ -362,7 +328,7 @@ export class TuningPage {
   }
 
   private drawTray(): void {
-    this.list.draw(this.tray, this.picked, this.loading, this.shown, this.more !== null);
+    this.list.draw(this.tray, this.picked, this.runs.loading, this.shown, this.more !== null);
   }
 
   private drawSettings(): void {
@@ -374,7 +340,7 @@ export class TuningPage {
   }
 
   private get run(): LoadedRun | null {
-    return this.shown === null ? null : (this.runs.get(this.shown) ?? null);
+    return this.shown === null ? null : this.runs.get(this.shown);
   }
 
   private drawPlot(): void {
@@ -403,7 +369,7 @@ export class TuningPage {
     part('judge-library').hidden = !whole;
     if (whole) {
       const { library } = this;
-      const going = library !== null && library.ended === null;
+      const going = library?.going === true;
       const rows = library?.rows ?? [];
       const words = library === null ? 'Every run on record, judged on the bench with the thresholds as they stand here.' : going ? `${library.done} of ${library.of} judged` : `${library.ended ?? ''} ${summaryOf(rows)}`.trim();
       return this.flips.draw(rows, this.unit, words, going ? { done: library.done, of: library.of } : null);
