@@ -49,7 +49,7 @@ function isDecaying({ slope, decaying, decayingError }: CurveSlope, short: boole
 /** Windows through which a decay is drawn, each only as long as the ones before bear it out. */
 const spans = [2.5, 3.2, 4, 5, 6];
 /** Standard errors of the shorter curve by which a longer one may differ and still count. */
-const agreement = 1.5;
+const agreement = 1.2;
 const curves: CurveSlope[] = spans.map(() => ({ slope: 0, error: 0, decaying: 0, decayingError: 0, tau: 0 }));
 
 /**
@@ -63,7 +63,7 @@ function isSmall(s: SettlingState, set: SettlingSettings, since: number, now: nu
   if (curve === undefined) return Math.abs(line.slope) <= limit;
   if (Math.abs(curve.slope) <= limit) return true;
   s.reckonedFrom = since;
-  s.nextCurve = now + Math.min(0.3 * timeTo(limit, curve), 0.5 * set.settleWindow);
+  s.nextCurve = now + Math.min(0.2 * timeTo(limit, curve), 0.1 * set.settleWindow);
   return false;
 }
 
