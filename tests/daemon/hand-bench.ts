@@ -40,7 +40,7 @@ export class HandBench {
     private readonly judging = judgingBy(),
     private readonly channel: Record<string, unknown> = {},
     private readonly software = 'dwellkeeper test',
-    private readonly settings: { readonly waitingLimit?: number } = {},
+    private readonly settings: { readonly waitingLimit?: number; readonly disk?: Record<string, string> } = {},
     folder = mkdtempSync(join(tmpdir(), 'bench-')),
   ) {
     this.folder = folder;
@@ -123,18 +123,23 @@ export class HandBench {
     rmSync(this.folder, { recursive: true, force: true });
   }
 
+  private limit(): { waitingLimit?: number } {
+    const { waitingLimit } = this.settings;
+    return waitingLimit === undefined ? {} : { waitingLimit };
+  }
+
   private make(): BenchDaemon {
     const bench = parseBench(
       {
         bench: 'north bench',
         store: join(this.folder, 'records.sqlite'),
-        disk: { warnBelow: '1 MB' },
+        disk: { warnBelow: '1 MB', ...this.settings.disk },
         channels: [
           { input: { driver: 'serial-line', path: '/dev/ttyS9', firstLine: 'keep' }, unit: 'bar', range: { lower: '0 bar', upper: '1000 bar' }, resolution: '0.01 bar', ...this.channel },
         ],
       },
       join(this.folder, 'bench.yaml'),
     );
-    return new BenchDaemon({ bench, judging: this.judging, wiring: this.wiring, log: pino({ level: 'silent' }), software: this.software, time: this.time, ...this.settings, ...(this.signer && { signer: this.signer }) });
+    return new BenchDaemon({ bench, judging: this.judging, wiring: this.wiring, log: pino({ level: 'silent' }), software: this.software, time: this.time, ...this.limit(), ...(this.signer && { signer: this.signer }) });
   }
 }
