@@ -66,10 +66,6 @@ const table: readonly (readonly [method: string, address: string, needs: Needs])
   ['POST', '/api/benches/:bench/runs/:run/labels', 'engineer'],
   ['GET', '/api/benches/:bench/tuning/runs', 'engineer'],
   ['GET', '/api/benches/:bench/tuning/runs/:run', 'engineer'],
-  ['GET', '/api/benches/:bench/runs/:run/labels', 'viewer'],
-  ['POST', '/api/benches/:bench/runs/:run/labels', 'engineer'],
-  ['POST', '/api/benches/:bench/compare', 'engineer'],
-  ['POST', '/api/benches/:bench/sweep', 'engineer'],
 ];
 
 const made: { readonly method: string; readonly url: string; readonly needs: Needs | undefined }[] = [];
