@@ -13,6 +13,14 @@ import { spectrumOf, type Spectrum } from './spectrum.js';
 /** Columns that residuals are thinned to: each by its lowest and highest. */
 const columns = 900;
 
+/** Places from the beginning on, five or so, in steps of 1, 2 or 5. */
+function evenPlaces(from: number, to: number): number[] {
+  const rough = Math.max((to - from) / 5, 1e-6);
+  const power = 10 ** Math.floor(Math.log10(rough));
+  const step = ([1, 2, 5, 10].find((s) => s * power >= rough) ?? 10) * power;
+  return Array.from({ length: Math.floor((to - from) / step) + 1 }, (_, i) => from + i * step);
+}
+
 /** What the fit of a hold leaves over: against time, and as a spectrum. */
 export class NoisePanel {
   private residuals: HoldResiduals | null = null;
@@ -52,7 +60,7 @@ export class NoisePanel {
       : `Readings less the curve of the fit: ${small(residuals.rms)} root mean square over ${residuals.time.length} readings. Dots: the averages that were fitted.`;
     const noise = spectrum === null
       ? 'No spectrum: there are too few readings.'
-      : `Noise by frequency, mean of ${spectrum.stretches} ${spectrum.stretches === 1 ? 'stretch' : 'stretches'}. ${spectrum.line === null ? 'No single frequency stands out.' : `A line stands out at ${Number(spectrum.line.frequency.toPrecision(3))} Hz, ${small(spectrum.line.amplitude)} high.`}`;
+      : `Noise by frequency in ${unit} per root hertz, mean of ${spectrum.stretches} ${spectrum.stretches === 1 ? 'stretch' : 'stretches'}. ${spectrum.line === null ? 'No single frequency stands out.' : `A line stands out at ${Number(spectrum.line.frequency.toPrecision(3))} Hz, ${small(spectrum.line.amplitude)} high.`}`;
     say(part('residual-words'), left);
     say(part('spectrum-words'), noise);
     part('residuals').setAttribute('aria-label', left);
@@ -70,7 +78,7 @@ export class NoisePanel {
   private options(host: HTMLElement): Pick<uPlot.Options, 'width' | 'height' | 'legend' | 'cursor' | 'padding'> & { axis: uPlot.Axis } {
     const theme = readTheme();
     return {
-      width: Math.max(host.clientWidth, 120), height: Math.max(host.clientHeight, 90), legend: { show: false }, cursor: { show: false }, padding: [6, 10, 0, 0],
+      width: Math.max(host.clientWidth, 120), height: Math.max(host.clientHeight, 90), legend: { show: false }, cursor: { show: false }, padding: [6, 24, 0, 0],
       axis: { stroke: theme.faint, grid: { stroke: theme.grid, width: 1 }, ticks: { show: false }, font: '12px system-ui, sans-serif' },
     };
   }
@@ -88,7 +96,7 @@ export class NoisePanel {
       ...options,
       scales: { x: { time: false, range: [from, to] }, y: { range: [-1.1 * most, 1.1 * most] } },
       axes: [
-        { ...axis, size: 24, values: (_u, splits) => splits.map((t) => `${Number((t - from).toPrecision(4))} s`) },
+        { ...axis, size: 24, splits: () => evenPlaces(from, to), values: (_u, splits) => splits.map((t) => `${Number((t - from).toPrecision(6))} s`) },
         { ...axis, size: 56, values: (_u, splits) => splits.map((p) => String(Number(fromBar(p, unit).toPrecision(2)))) },
       ],
       series: [{}, {
