@@ -34,9 +34,10 @@ const own = fileURLToPath(import.meta.url);
 /** An instrument that sends a line each ms; the reading counts up, so that a missing one shows. */
 async function instrument(): Promise<void> {
   let sent = 0;
+  let began = NaN;
   const server = createServer({ noDelay: true }, (socket) => {
-    const began = performance.now();
-    sent = 0;
+    // A link that was opened anew goes on counting: what was not read meanwhile is missing.
+    if (Number.isNaN(began)) began = performance.now();
     const timer = setInterval(() => {
       let lines = '';
       for (const due = Math.floor(((performance.now() - began) * rate) / 1000); sent < due; sent++) lines += `${(sent % 90_000) / 100} bar\r\n`;
@@ -45,7 +46,6 @@ async function instrument(): Promise<void> {
     socket.on('error', () => undefined);
     socket.on('close', () => clearInterval(timer));
   });
-  process.on('message', () => process.send?.(sent));
   server.listen(0, '127.0.0.1');
   await once(server, 'listening');
   process.send?.((server.address() as AddressInfo).port);
@@ -102,7 +102,13 @@ async function measure(seconds: number): Promise<void> {
   const door = new FrontDoor({ people: [{ name: 'wall', role: 'viewer', secret: await hashSecret('look-only-1') }] });
   const server = await HttpServer.start({ benches: [daemon.feed], pages: join(folder, 'pages'), door });
   let heard = 0;
-  daemon.listen({ heard: (item) => void (item.kind === 'sample' && heard++) });
+  const lost: string[] = [];
+  daemon.listen({
+    heard: (item) => {
+      if (item.kind === 'sample') heard++;
+      if (item.kind === 'mark' && item.mark.kind === 'signal-lost') lost.push(`after ${heard} readings: ${item.mark.text}`);
+    },
+  });
   const say = (what: string, value: string) => console.log(`${what.padEnd(72)} ${value}`);
   try {
     daemon.start();
@@ -129,11 +135,10 @@ async function measure(seconds: number): Promise<void> {
     say('  most that waited for all pages together', `${(most / 1e6).toFixed(1)} MB`);
     say('  event loop late, median / 99 % / longest', `${[50, 99, 100].map((share) => (delay.percentile(share) / 1e6).toFixed(0)).join(' / ')} ms`);
     say('  processor of the daemon, server and store', `${((user + system) / 1e4 / took).toFixed(0)} % of one core`);
-    source.send('stop?');
-    await new Promise((resolve) => setTimeout(resolve, 1000));
     const stored = storedOf(daemon);
     say('  readings heard, and stored', `${heard}, ${stored.count}`);
     say('  readings missing between the first and the last stored', String(stored.missing));
+    say('  times that the link was lost', [lost.length, ...lost].join(', '));
   } finally {
     daemon.stop();
     await server.close();
