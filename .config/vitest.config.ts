@@ -7,7 +7,7 @@ export default defineConfig({
     include: ['tests/**/*.test.ts'],
     testTimeout: 60_000,
     hookTimeout: 120_000,
-    maxWorkers: 2,
+    maxWorkers: 3,
     allowOnly: false,
     passWithNoTests: false,
   },

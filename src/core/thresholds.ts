@@ -18,7 +18,7 @@ const slope = (meaning: string, example: string) =>
     const value = percent
       ? Number(percent[1]) / 100 / { s: 1, min: 60, h: 3600 }[percent[2] as 's' | 'min' | 'h']
       : parseQuantity(text, 'pressureRate', example);
-    if (typeof value === 'string' || !(value > 0 && value < 1e4)) {
+    if (typeof value === 'string' || !(value > 0 && value < 1e6)) {
       context.addIssue({
         code: 'custom',
         message: typeof value === 'string' ? value : `'${text}' should be a positive rate such as '${example}': ${meaning}`,
