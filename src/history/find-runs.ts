@@ -1,6 +1,7 @@
+import { sentenceOnRunClock } from '../certificate/run-clock.js';
 import type { Outcome } from '../core/outcome.js';
 import { reasonsOf } from '../daemon/run-summary.js';
-import { runStory } from '../records/run-story.js';
+import { runStory, type RunStory } from '../records/run-story.js';
 import type { Store } from '../records/store.js';
 import type { FoundRun, FoundRuns } from '../server/history-answers.js';
 import type { RunsChoice } from './history-question.js';
@@ -57,7 +58,8 @@ function given({ order, serial, hose, plan, text, from, to }: RunsChoice) {
 
 function foundRun(store: Store, facts: RunFacts): FoundRun {
   const { run, state, wall, length, result, sealed, plan, job } = facts;
-  const outcome = state === 'open' ? null : runStory(store, run).judgement.outcome;
+  const story = state === 'open' ? null : runStory(store, run);
+  const outcome = story?.judgement.outcome ?? null;
   return {
     run, state, wall, result, plan,
     length_s: length,
@@ -66,7 +68,7 @@ function foundRun(store: Store, facts: RunFacts): FoundRun {
     assemblies: job?.assemblies ?? [],
     retestOf: job?.retestOf ?? null,
     ...measuredIn(outcome),
-    reason: outcome === null || result === 'pass' ? null : reasonOf(facts, outcome),
+    reason: outcome === null || result === 'pass' ? null : reasonOf(facts, outcome, story),
   };
 }
 
@@ -80,4 +82,8 @@ function measuredIn(outcome: Outcome | null): Pick<FoundRun, 'peak_bar' | 'drop_
   };
 }
 
-const reasonOf = ({ result, judged }: RunFacts, outcome: Outcome): string | null => (result === 'fail' && judged !== 'fail' ? 'leakage was seen' : (reasonsOf(outcome)[0] ?? null));
+function reasonOf({ result, judged }: RunFacts, outcome: Outcome, story: RunStory | null): string | null {
+  if (result === 'fail' && judged !== 'fail') return 'leakage was seen';
+  const [first] = reasonsOf(outcome);
+  return first === undefined || story === null ? null : sentenceOnRunClock(first, story.run.from, story.run.to ?? story.run.from);
+}

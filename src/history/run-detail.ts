@@ -1,3 +1,5 @@
+import { sentenceOnRunClock } from '../certificate/run-clock.js';
+import type { Outcome } from '../core/outcome.js';
 import type { Plan } from '../core/plan.js';
 import type { Thresholds } from '../core/thresholds.js';
 import { reasonsOf } from '../daemon/run-summary.js';
@@ -8,6 +10,12 @@ import type { Store } from '../records/store.js';
 import type { RunDetail } from '../server/history-answers.js';
 import { planLines } from '../sinks/live-setup.js';
 
+/** Its sentences with their moments counted from the start of the run, as documents print them. */
+function onRunClock(outcome: Outcome, from: number, to: number): Outcome {
+  const told = (sentence: string): string => sentenceOnRunClock(sentence, from, to);
+  return { ...outcome, findings: outcome.findings.map((finding) => ({ ...finding, sentence: told(finding.sentence) })), notes: outcome.notes.map(told) };
+}
+
 /** Runs of the same assemblies that are named beside a run. */
 const mostOthers = 50;
 
@@ -15,7 +23,7 @@ const mostOthers = 50;
 export function runDetail(store: Store, bench: string, number: number): RunDetail {
   const { run, job, judgement, result } = runStory(store, number);
   if (run.bench !== bench) throw inputError(`run ${number}`, '', `is of another bench, ${run.bench}`);
-  const { outcome } = judgement;
+  const outcome = onRunClock(judgement.outcome, run.from, run.to ?? run.from);
   const plan = judgement.plan === null ? null : ((store.versions.get(judgement.plan)?.content as Plan | undefined) ?? null);
   const thresholds = store.versions.get(judgement.thresholds)?.content as Thresholds | undefined;
   const read = extentOf(run);
