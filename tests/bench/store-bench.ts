@@ -1,33 +1,16 @@
-/**
- * Room and speed of the store, on the machine it is run on:
- *
- *     npx esbuild tests/bench/store-bench.ts --bundle --packages=external --format=esm --platform=node \
- *       --outfile=node_modules/.cache/store-bench.mjs && node node_modules/.cache/store-bench.mjs [days]
- */
+/** Room and speed of the store, on the machine it is run on: `npm run bench -- store-bench`. `DAYS=3` for a shorter trace. */
 import { mkdtempSync, rmSync, statSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import Database from 'better-sqlite3';
 import { decodeBlock, encodeBlock, type Samples } from '../../src/records/block-codec.js';
 import { BlockTable } from '../../src/records/block-table.js';
 import { openStore } from '../../src/records/store.js';
 import { summariesOf } from '../../src/records/summary.js';
+import { median, processorTime, say } from './measure.js';
 
-const days = Number(process.argv[2] ?? 30);
+const days = Number(process.env['DAYS'] ?? 30);
 const folder = mkdtempSync(join(tmpdir(), 'dwellkeeper-bench-'));
-const say = (what: string, value: number, unit: string): void => {
-  console.log(`${what.padEnd(66)} ${value.toPrecision(3).padStart(9)} ${unit}`);
-};
-/** ms of processor time, which other programs on the machine disturb less than time by the clock. */
-const clocked = <T>(work: () => T): [T, number] => {
-  const began = process.cpuUsage();
-  const result = work();
-  const { user, system } = process.cpuUsage(began);
-  return [result, (user + system) / 1000];
-};
-const median = (work: () => unknown, rounds = 7): number => {
-  const times = Array.from({ length: rounds + 1 }, () => clocked(work)[1]).slice(1);
-  return times.sort((a, b) => a - b)[rounds >> 1] ?? NaN;
-};
 
 /** Cycles of 20 minutes: vented, rise to 550 bar, settling, slow leak, vent. 0.01 bar steps, noise in bar. */
 function simulated(first: number, count: number, rate: number, noise: number, jitter: number): Samples {
@@ -68,7 +51,7 @@ function writing(): void {
   const channel = store.channel('bench', 'pressure', 'bar').id;
   const writer = store.beginSegment(channel, { time: 0, wall: Date.now() });
   const { time, pressure } = simulated(0, 360_000, 100, 0.02, 0);
-  const [, took] = clocked(() => {
+  const [, took] = processorTime(() => {
     for (let i = 0; i < time.length; i++) {
       writer.append(time[i] ?? 0, pressure[i] ?? 0, 0);
       if (i % 100 === 0) store.tick(time[i] ?? 0);
@@ -79,6 +62,18 @@ function writing(): void {
   store.compact();
   store.close();
   say('  file afterwards', statSync(path).size / 360_000, 'B/sample');
+  say('  the same as a row each, time and pressure, in SQLite', rows(time, pressure) / 360_000, 'B/sample');
+}
+
+/** bytes of a file with one row for each sample, as small as SQLite makes it: the time (µs) is the key. */
+function rows(time: Float64Array, pressure: Float64Array): number {
+  const path = join(folder, 'rows.db');
+  const db = new Database(path);
+  db.exec('CREATE TABLE samples (time INTEGER PRIMARY KEY, pressure REAL NOT NULL) STRICT');
+  const insert = db.prepare('INSERT INTO samples VALUES (?, ?)');
+  db.transaction(() => time.forEach((t, i) => insert.run(BigInt(Math.round(t * 1e6)), pressure[i])))();
+  db.close();
+  return statSync(path).size;
 }
 
 function month(): void {
@@ -111,7 +106,7 @@ function month(): void {
     say(`  ${span} s as 2,000 columns`, median(() => reader.envelope(channel, from, from + span, 2000)), 'ms CPU');
   }
   reader.close();
-  say('  opening for writing, with the check of the file', clocked(() => { openStore(path, { software: 'bench' }).store.close(); })[1], 'ms CPU');
+  say('  opening for writing, with the check of the file', processorTime(() => { openStore(path, { software: 'bench' }).store.close(); })[1], 'ms CPU');
 }
 
 try {
