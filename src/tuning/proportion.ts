@@ -1,5 +1,4 @@
 import { incompleteBeta } from '../core/fit/student-t.js';
-import { normalQuantile } from '../core/fit/statistics.js';
 
 /** A count out of a number of runs, with the interval in which the true share lies. */
 export interface Proportion {
@@ -28,17 +27,6 @@ export function exactInterval(count: number, of: number, confidence = 0.95): { r
     lower: count === 0 ? 0 : shareWhere((p) => incompleteBeta(p, count, of - count + 1), tail),
     upper: count === of ? 1 : shareWhere((p) => incompleteBeta(p, count + 1, of - count), 1 - tail),
   };
-}
-
-/** Score interval of a share (Wilson, Journal of the American Statistical Association 22 (1927) 209): right on average. */
-export function scoreInterval(count: number, of: number, confidence = 0.95): { readonly lower: number; readonly upper: number } {
-  if (of === 0) return { lower: 0, upper: 1 };
-  const z = normalQuantile(1 - (1 - confidence) / 2);
-  const share = count / of;
-  const scale = 1 + (z * z) / of;
-  const middle = (share + (z * z) / (2 * of)) / scale;
-  const half = (z / scale) * Math.sqrt((share * (1 - share)) / of + (z * z) / (4 * of * of));
-  return { lower: Math.max(0, middle - half), upper: Math.min(1, middle + half) };
 }
 
 /** Where a function that rises from 0 to 1 takes a value, by halving. */
