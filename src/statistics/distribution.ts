@@ -46,7 +46,9 @@ function roundUp(rough: number): number {
 
 function widthOf(spread: number, lowest: number, highest: number, count: number): number {
   const all = highest - lowest;
-  if (!(all > 0)) return roundUp(Math.max(Math.abs(highest) / 20, 1e-6));
+  const largest = Math.max(Math.abs(lowest), Math.abs(highest));
+  // Values that differ by less than any instrument tells are one value.
+  if (!(all > 1e-9 * Math.max(largest, 1e-3))) return roundUp(Math.max(largest / 20, 1e-6));
   const wanted = (2 * spread) / Math.cbrt(count);
   return roundUp(Math.min(Math.max(wanted, all / mostColumns), all));
 }

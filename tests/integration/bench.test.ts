@@ -91,9 +91,9 @@ describe('whole runs as bytes over a serial device', () => {
   // Two benches at once, each with its own program, device and page: also a test that they do not disturb each other.
   it.concurrent('north bench: pass, drop, burst, vented early, never reached', async () => {
     await playAll('north bench', runs.slice(0, 5));
-  }, 180_000);
+  }, 400_000);
 
   it.concurrent('south bench: top-up, over the ceiling, three cycles under another plan', async () => {
     await playAll('south bench', runs.slice(5));
-  }, 180_000);
+  }, 400_000);
 });

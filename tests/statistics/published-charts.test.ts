@@ -98,6 +98,11 @@ describe('run rules', () => {
 describe('distribution', () => {
   const numbers = fc.array(fc.double({ min: -1e6, max: 1e6, noNaN: true }), { minLength: 1, maxLength: 400 });
 
+  it('takes values that differ by less than any instrument tells for one', () => {
+    expect(distributionOf([0, -5e-324])?.columns.reduce((sum, { count }) => sum + count, 0)).toBe(2);
+    expect(distributionOf([-550, -550 - 1e-12])?.columns.length).toBeLessThanOrEqual(2);
+  });
+
   it('keeps every value in one column', () => {
     fc.assert(fc.property(numbers, (values) => {
       const { columns } = distributionOf(values) ?? { columns: [] };
