@@ -43,4 +43,27 @@ describe('readings that arrive late and in bunches', () => {
       for (const cycle of outcomes[0]?.cycles ?? []) expect((cycle.holdEnd ?? 0) - (cycle.settled ?? 0)).toBeGreaterThanOrEqual(run.plan.holdTime - 0.03);
     }
   });
+
+  it.each([
+    ['live-never-reached', 'inconclusive'],
+    ['live-vent-early', 'inconclusive'],
+  ])('make no burst of a vent: %s', (name, verdict) => {
+    const vented = testPlaylist.find((one) => one.name === name);
+    if (vented === undefined) throw new Error('no such scenario');
+    const { samples, plan, thresholds } = runOf(unhurried(vented), 1);
+    for (let seed = 1; seed <= 40; seed++) {
+      const outcomes = judge({ ...samples, time: bunched(samples.time, 1.2, 0.4, seed) }, plan, thresholds);
+      const bursts = outcomes.flatMap(({ events }) => events.filter(({ kind }) => kind === 'burst'));
+      expect([seed, outcomes.map((outcome) => outcome.verdict), bursts]).toEqual([seed, [verdict], []]);
+    }
+  });
+
+  it('never make a pass of a burst', () => {
+    const lost = testPlaylist.find((one) => one.name === 'live-burst');
+    if (lost === undefined) throw new Error('no such scenario');
+    const { samples, plan, thresholds } = runOf(unhurried(lost), 1);
+    const verdicts = Array.from({ length: 40 }, (_, i) => judge({ ...samples, time: bunched(samples.time, 1.2, 0.4, i + 1) }, plan, thresholds).map(({ verdict }) => verdict).join());
+    expect(verdicts.filter((verdict) => verdict === 'fail').length).toBeGreaterThanOrEqual(36);
+    expect(verdicts.filter((verdict) => verdict !== 'fail' && verdict !== 'inconclusive')).toEqual([]);
+  });
 });

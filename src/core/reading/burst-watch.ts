@@ -16,8 +16,21 @@ export function burstAt(s: TrackerState, limits: ReadingLimits, interval: number
   const span = Math.max(limits.burstTime, interval);
   const needed = 1 - (1 - limits.burstFraction) ** (span / limits.burstTime);
   if (fall <= needed * reference || s.recentHigh < limits.attemptPressure) return null;
+  if (tookLonger(s, span, interval, time)) return null;
   const at = lastTimeAbove(s.bins, s.recentHigh - 0.1 * fall, time, interval);
   return { at, pressure: s.recentHigh, to: pressure, within: time - at, unclear: interval > tooSlow };
+}
+
+/**
+ * Did the fall take longer than the clock of arrival shows? Readings that waited somewhere (a host that was busy, an
+ * adapter that gathers) come at once, and an ordinary vent looks sudden; their number still tells how long it took. And
+ * of a fall that came after a silence nobody saw how quick it was.
+ */
+function tookLonger(s: TrackerState, span: number, interval: number, time: number): boolean {
+  const elapsed = time - s.highAt;
+  if (elapsed > Math.max(span, 1.5 * interval) + 0.1) return true;
+  const made = s.sinceHigh * interval;
+  return s.sinceHigh > 2 && elapsed < 0.6 * made && made > span + 0.03;
 }
 
 /** Time of the last bin (or sample before the newest of the open one) that was still above `level`. */

@@ -37,7 +37,14 @@ export class CycleTracker {
     const s = this.state;
     const closed = addToBin(s.bins, time, pressure, this.bin);
     if (closed) this.takeBin(this.bin);
-    if (s.attempt && pressure < s.recentHigh) this.lookForBurst(time, pressure);
+    // Just below the height of a stroke there is no fall yet.
+    if (pressure >= s.recentHigh - this.set.limits.strokeHeight) {
+      s.highAt = time;
+      s.sinceHigh = 0;
+    } else {
+      s.sinceHigh++;
+      if (s.attempt) this.lookForBurst(time, pressure);
+    }
     return closed;
   }
 

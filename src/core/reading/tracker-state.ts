@@ -52,6 +52,9 @@ export interface TrackerState {
   lastActivity: number;
   tenthAt: number;
   recentHigh: number;
+  /** s: last reading near `recentHigh`, and how many have come since. */
+  highAt: number;
+  sinceHigh: number;
   lastBin: number;
   lastBinMean: number;
   /** Highest purging pressure, while no test has been seen. */
@@ -76,7 +79,7 @@ export interface TrackerState {
 
 export const freshTracker = (): TrackerState => ({
   phase: 'vented', phaseSince: 0, begun: false, attempt: false, record: freshCycle(), awaiting: null, ventedSince: 0,
-  lastQuiet: 0, lastQuietKnown: false, inBandSince: NaN, firstInBand: NaN, lastActivity: 0, tenthAt: NaN, recentHigh: 0,
+  lastQuiet: 0, lastQuietKnown: false, inBandSince: NaN, firstInBand: NaN, lastActivity: 0, tenthAt: NaN, recentHigh: 0, highAt: 0, sinceHigh: 0,
   lastBin: 0, lastBinMean: NaN, purgePeak: 0, noiseBeforeRise: 0, ventedBins: 0, zeroNow: NaN, quietNoise: 0, bins: freshBins(), strokes: freshStroke(), fall: freshFall(),
   slots: freshSettling(), hold: freshHold(), fit: freshFitWindow(), zero: freshZero(), pending: [], contacts: freshContacts(),
 });
