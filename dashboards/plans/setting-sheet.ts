@@ -34,6 +34,7 @@ export class SettingSheet {
   readonly #meanwhile = make('div', '');
   #base: number;
   #asked = 0;
+  #saidByCheck = false;
 
   constructor(
     private readonly open: OpenSetting,
@@ -75,6 +76,7 @@ export class SettingSheet {
   }
 
   say(text: string, tone: 'good' | 'bad'): void {
+    this.#saidByCheck = false;
     this.#said.dataset['tone'] = tone;
     say(this.#said, text);
   }
@@ -114,7 +116,10 @@ export class SettingSheet {
       const { problems } = await this.actions.client.check(this.open.at === '/thresholds' ? '/thresholds' : '/plans', this.open.saved?.text ?? this.open.text, edits);
       if (asked !== this.#asked) return;
       const left = this.#form.showProblems(problems);
+      // Nothing wrong takes back what a check said, not what was said of a save meanwhile.
+      if (left.length === 0 && !this.#saidByCheck) return;
       this.say(left.join('; '), 'bad');
+      this.#saidByCheck = true;
     } catch (error) {
       if (asked === this.#asked) this.say(error instanceof Error ? error.message : String(error), 'bad');
     }
