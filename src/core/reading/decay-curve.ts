@@ -5,9 +5,11 @@ export interface CurveSlope {
   /** Slope of a straight line through the curve over the window, and its standard error. */
   slope: number;
   error: number;
-  /** The part of it that is still decaying, and its standard error. */
+  /** The part of it that is still decaying. */
   decaying: number;
-  decayingError: number;
+  /** By how much it differs from that over the window before, and the standard error of that. */
+  slackening: number;
+  slackeningError: number;
   /** s: time constant of the decay. */
   tau: number;
 }
@@ -137,25 +139,15 @@ function slopeOfCurve(tau: number, length: number, window: number, out: CurveSlo
   const { time, weight, shape } = work;
   const { n, b, c, t0 } = fit;
   if (n < 5) return false;
-  let sw = 0, st = 0, se = 0, sd = 0;
   const first = time[n - 1] as number;
   let last = 0;
-  for (; last < n && (time[last] as number) > -window; last++) {
-    const g = weight[last] as number, e = shape[last] as number;
-    sw += g;
-    st += g * (time[last] as number);
-    se += g * e;
-    sd += g * e * ((time[last] as number) - first);
-  }
-  let wtt = 0, wte = 0, wtd = 0;
-  for (let i = 0; i < last; i++) {
-    const g = weight[i] as number, e = shape[i] as number;
-    const t = (time[i] as number) - st / sw;
-    wtt += g * t * t;
-    wte += g * t * (e - se / sw);
-    wtd += g * t * (e * ((time[i] as number) - first) - sd / sw);
-  }
-  if (!(wtt > 0)) return false;
+  while (last < n && (time[last] as number) > -window) last++;
+  let before = last;
+  while (before < n && (time[before] as number) > -2 * window) before++;
+  if (!slopesOver(0, last, first)) return false;
+  const onShape = over.shape, onChange = over.change;
+  const earlier = slopesOver(last, before, first);
+  const shapeSince = earlier ? onShape - over.shape : 0, changeSince = earlier ? onChange - over.change : 0;
   // The third direction: what a change of tau does to the curve, made orthogonal to the other columns.
   let d0 = 0;
   for (let i = 0; i < n; i++) d0 += (weight[i] as number) * (shape[i] as number) * ((time[i] as number) - first);
@@ -171,7 +163,6 @@ function slopeOfCurve(tau: number, length: number, window: number, out: CurveSlo
   }
   const variance = (fit.rss / (n - 4));
   const left = dd - (td * td) / fit.tt - (fit.ee > 0 ? (ed * ed) / fit.ee : 0);
-  const onShape = wte / wtt, onChange = wtd / wtt;
   // Slope as a sum over the orthogonal columns: 1 for the line, then the shape, then the change with tau.
   const viaShape = onShape - fit.te / fit.tt;
   const viaChange = onChange - td / fit.tt - (fit.ee > 0 ? (ed / fit.ee) * viaShape : 0);
@@ -180,7 +171,35 @@ function slopeOfCurve(tau: number, length: number, window: number, out: CurveSlo
   out.error = Math.sqrt(variance * (1 / fit.tt + (fit.ee > 0 ? (viaShape * viaShape) / fit.ee : 0) + (useful ? (viaChange * viaChange) / left : 0)));
   out.decaying = c * onShape;
   out.tau = tau;
-  const changeOnly = onChange - (fit.ee > 0 ? (ed / fit.ee) * onShape : 0);
-  out.decayingError = Math.sqrt(variance * ((fit.ee > 0 ? (onShape * onShape) / fit.ee : 0) + (useful ? (changeOnly * changeOnly) / left : 0)));
+  const changeOnly = changeSince - (fit.ee > 0 ? (ed / fit.ee) * shapeSince : 0);
+  out.slackening = c * shapeSince;
+  out.slackeningError = earlier ? Math.sqrt(variance * ((fit.ee > 0 ? (shapeSince * shapeSince) / fit.ee : 0) + (useful ? (changeOnly * changeOnly) / left : 0))) : Infinity;
   return Number.isFinite(out.slope) && Number.isFinite(out.error) && length > 0 && tau > 0;
+}
+
+/** Slopes of the shape and of its change with tau over a window. */
+const over = { shape: 0, change: 0 };
+
+/** Fills `over` for the slots `from` to `to`, not with it (0 is the newest); false where they have no length. */
+function slopesOver(from: number, to: number, first: number): boolean {
+  const { time, weight, shape } = work;
+  let sw = 0, st = 0, se = 0, sd = 0;
+  for (let i = from; i < to; i++) {
+    const g = weight[i] as number, t = time[i] as number, e = shape[i] as number;
+    sw += g;
+    st += g * t;
+    se += g * e;
+    sd += g * e * (t - first);
+  }
+  let tt = 0, te = 0, td = 0;
+  for (let i = from; i < to; i++) {
+    const g = weight[i] as number, t = (time[i] as number) - st / sw, e = shape[i] as number;
+    tt += g * t * t;
+    te += g * t * (e - se / sw);
+    td += g * t * (e * ((time[i] as number) - first) - sd / sw);
+  }
+  if (!(tt > 0)) return false;
+  over.shape = te / tt;
+  over.change = td / tt;
+  return true;
 }

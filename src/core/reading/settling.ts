@@ -25,32 +25,44 @@ export function settledAt(s: SettlingState, set: SettlingSettings, since: number
     if (isSmall(s, set, since, now, line)) return 'slope';
     break;
   }
-  if (now - since < 2 * w) return null;
-  const late = slopeBetween(s, now - w, now);
-  const early = slopeBetween(s, now - 2 * w, now - w);
-  if (late === undefined || early === undefined) return null;
-  const error = Math.hypot(late.error, early.error);
-  // A leak through an opening slackens a little as the pressure falls; settling slackens far more from window to window.
-  const slope = Math.abs(late.slope);
-  const allowed = Math.max(2 * error, slope > 2 * set.settleSlope ? 0.03 * slope : 0, 0.01 * set.settleSlope);
-  if (!(error <= 0.25 * set.settleSlope && Math.abs(late.slope - early.slope) <= allowed)) return null;
-  if (slope <= set.settleSlope) return 'steady';
-  // Two windows may look alike by chance: a decay through all of them that is still clearly going on is settling.
-  const curve = longestCurve(s, w, since, now);
-  return curve !== undefined && isDecaying(curve, now - since < 5 * w) ? null : 'steady';
+  return isSteady(s, set, since, now) ? 'steady' : null;
 }
 
-/** Is a good part of the slope a decay that goes on, or, while the look is still `short`, can that not be told? */
-function isDecaying({ slope, decaying, decayingError }: CurveSlope, short: boolean): boolean {
-  if (Math.abs(decaying) > Math.max(2 * decayingError, 0.2 * Math.abs(slope))) return true;
-  return short && decayingError > 0.3 * Math.abs(slope);
+/** Is the slope the same as in the window before, or, where the reading is noisy, over two or three windows each? */
+function isSteady(s: SettlingState, set: SettlingSettings, since: number, now: number): boolean {
+  for (let k = 1; k <= 3; k++) {
+    const w = k * set.settleWindow;
+    if (now - since < 2 * w) return false;
+    const late = slopeBetween(s, now - w, now);
+    const early = slopeBetween(s, now - 2 * w, now - w);
+    if (late === undefined || early === undefined) return false;
+    const error = Math.hypot(late.error, early.error);
+    if (error > 0.25 * set.settleSlope) continue;
+    // A leak through an opening slackens a little as the pressure falls; settling slackens far more from window to window.
+    const slope = Math.abs(late.slope);
+    const allowed = Math.max(2 * error, slope > 2 * set.settleSlope ? 0.03 * k * slope : 0, 0.01 * set.settleSlope);
+    if (Math.abs(late.slope - early.slope) > allowed) return false;
+    if (slope <= set.settleSlope) return true;
+    // Two windows may look alike by chance: a decay through all of them that is still clearly going on is settling.
+    const curve = longestCurve(s, set.settleWindow, since, now);
+    return curve === undefined || !isSlackening(curve, now - since < 5 * set.settleWindow);
+  }
+  return false;
+}
+
+/** Does the slope slacken by a good part of itself from window to window, or, while the look is `short`, can that not be told? */
+function isSlackening({ slope, slackening, slackeningError }: CurveSlope, short: boolean): boolean {
+  // A loss that grows is no settling, however uneven.
+  const less = slope < 0 ? slackening : -slackening;
+  if (less > Math.max(2 * slackeningError, 0.2 * Math.abs(slope))) return true;
+  return short && slackeningError > 0.15 * Math.abs(slope);
 }
 
 /** Windows through which a decay is drawn, each only as long as the ones before bear it out. */
 const spans = [2.5, 3.2, 4, 5, 6];
 /** Standard errors of the shorter curve by which a longer one may differ and still count. */
 const agreement = 1.2;
-const curves: CurveSlope[] = spans.map(() => ({ slope: 0, error: 0, decaying: 0, decayingError: 0, tau: 0 }));
+const curves: CurveSlope[] = spans.map(() => ({ slope: 0, error: 0, decaying: 0, slackening: 0, slackeningError: 0, tau: 0 }));
 
 /**
  * Is the slope over the last window within the limit? Far from the limit the line itself says so; near it a decay is
