@@ -15,6 +15,6 @@ for (const name of names) {
     absWorkingDir: root, entryPoints: [inRoot('tests', 'bench', name)], outfile, bundle: true, packages: 'external',
     platform: 'node', target: 'node20', format: 'esm', logLevel: 'warning',
   });
-  const { status } = spawnSync(process.execPath, ['--expose-gc', outfile], { stdio: 'inherit' });
+  const { status } = spawnSync(process.execPath, ['--expose-gc', outfile, ...process.argv.slice(3)], { stdio: 'inherit' });
   if (status !== 0) process.exitCode = 1;
 }
