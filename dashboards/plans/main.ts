@@ -1,6 +1,7 @@
+import { benchToShow } from '../shared/bench-to-show.js';
 import { benchAsked, offerPages } from '../shared/page-links.js';
 import { part, say } from '../shared/page-parts.js';
-import { benchToShow, PlansPage } from './plans-page.js';
+import { PlansPage } from './plans-page.js';
 
 offerPages(part('pages'), 'plans');
 try {

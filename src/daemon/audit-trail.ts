@@ -1,6 +1,8 @@
 import { InputError, inputError } from '../core/problems.js';
-import type { AuditChoice, AuditEntry, AuditNote } from '../records/audit.js';
+import { auditPage, type AuditSearch } from '../history/audit-pages.js';
+import type { AuditEntry, AuditNote } from '../records/audit.js';
 import type { Store } from '../records/store.js';
+import type { AuditPage } from '../server/audit-answers.js';
 import type { AuditDesk } from '../server/audit-desk.js';
 
 /** What the trail needs of its bench. */
@@ -44,10 +46,10 @@ export class AuditTrail implements AuditDesk {
     return this.state.records?.audit.newest(subject) ?? null;
   }
 
-  entries(choice: AuditChoice): AuditEntry[] {
+  page(search: AuditSearch): AuditPage {
     const { records } = this.state;
     if (records === null) throw inputError(this.bench, '', 'is not recording at this moment; try again');
-    return records.audit.list(choice);
+    return auditPage(records, search);
   }
 
   private writeWaiting(): void {

@@ -12,6 +12,7 @@ import { isLost, type LastGood } from '../files/last-good.js';
 import { HistoryThread } from '../history/history-thread.js';
 import { auditRoutes } from '../server/audit-routes.js';
 import { compareRoutes } from '../server/compare-routes.js';
+import { descriptionRoutes } from '../server/description-routes.js';
 import { healthRoutes } from '../server/health-routes.js';
 import { historyRoutes } from '../server/history-routes.js';
 import { HttpServer, type HttpServerOptions } from '../server/http-server.js';
@@ -111,9 +112,10 @@ export class RunningBench {
     const door = doorOf(daemon, options, (tls) => server.renew(tls), (people) => changes.people(people));
     const server: HttpServer = await serve(daemon, options, door, (app) => {
       healthRoutes(app, self);
+      descriptionRoutes(app, software.split(' ').at(-1) ?? software);
       operatorRoutes(app, [desk]);
       libraryRoutes(app, [setup]);
-      auditRoutes(app, [changes.trail]);
+      auditRoutes(app, [{ bench: bench.name, history, desk: changes.trail }]);
       historyRoutes(app, [{ bench: bench.name, history }]);
       tuningRoutes(app, [tuningSource(daemon)]);
       labelRoutes(app, [tuningSource(daemon)]);

@@ -8,6 +8,8 @@ import type { AuditTrail } from './audit-trail.js';
 
 /** Who is named where a file was changed past the program. */
 const onDisk = 'file on disk';
+/** No name of a plan can make `plan NAME` of it. */
+const chosenSubject = 'choice of plan';
 /** Versions written down in one go: a library that is taken over has thousands. */
 const mostAtOnce = 50;
 
@@ -70,9 +72,9 @@ export class SettingsAudit {
     const chosen = this.trail.settled ? this.chosen() : null;
     if (chosen === null) return;
     const { key, who, wall } = chosen;
-    const known = this.trail.newest('plan chosen')?.details;
+    const known = this.trail.newest(chosenSubject)?.details;
     if (typeof known === 'object' && known !== null && 'wall' in known && known['wall'] === wall) return;
-    this.trail.note({ who, subject: 'plan chosen', what: `the plan '${key}' is chosen for the next run`, details: { key, wall } });
+    this.trail.note({ who, subject: chosenSubject, what: `the plan '${key}' is chosen for the next run`, details: { key, wall } });
   }
 
   private compare(subject: string, content: object | null, what: (before: unknown) => string): void {

@@ -1,4 +1,5 @@
 import type { Store } from '../records/store.js';
+import { auditChain, auditTable } from './audit-pages.js';
 import { findRuns } from './find-runs.js';
 import type { HistoryAnswer, HistoryQuestion } from './history-question.js';
 import { runDetail } from './run-detail.js';
@@ -10,7 +11,7 @@ import { traceStretch } from './trace-stretch.js';
 const json = (value: object): HistoryAnswer => ({ type: 'application/json; charset=utf-8', body: JSON.stringify(value) });
 const csv = (body: string, name: string): HistoryAnswer => ({ type: 'text/csv; charset=utf-8', body, name });
 
-/** Answers a question about the runs of a bench. Reads only. @throws InputError */
+/** Answers a question about the runs of a bench, or about what was changed at it. Reads only. @throws InputError */
 export function answerQuestion(store: Store, bench: string, question: HistoryQuestion): HistoryAnswer {
   switch (question.ask) {
     case 'runs':
@@ -27,5 +28,9 @@ export function answerQuestion(store: Store, bench: string, question: HistoryQue
       const found = statistics(store, bench, question);
       return question.form === 'csv' ? csv(statisticsTable(found), `${question.measure}.csv`) : json(found);
     }
+    case 'audit-table':
+      return csv(auditTable(store, question), 'changes.csv');
+    case 'audit-chain':
+      return json(auditChain(store));
   }
 }

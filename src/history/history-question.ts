@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { auditKinds } from '../server/audit-answers.js';
 
 const words = (what: string) => z.string().trim().max(200, { error: `should be ${what} of at most 200 characters` }).optional();
 const run = z.coerce.number({ error: 'should be the number of a run' }).int({ error: 'should be the number of a run' }).positive({ error: 'should be the number of a run' }).max(Number.MAX_SAFE_INTEGER);
@@ -32,6 +33,16 @@ const choice = {
   to: moment(true),
 } as const;
 
+/** Which entries about changes are wanted. */
+export const auditChoice = {
+  subject: words('a subject'),
+  who: words('a name'),
+  kind: z.enum(auditKinds, { error: `should be one of ${auditKinds.join(', ')}` }).optional(),
+  text: words('words'),
+  from: moment(false),
+  to: moment(true),
+} as const;
+
 const span = z.object({ from: moment(false), to: moment(true) }).shape;
 
 /** What can be asked about the runs on record. */
@@ -52,6 +63,8 @@ export const historyQuestion = z.discriminatedUnion('ask', [
     together: count(200).optional(),
     form: z.enum(['json', 'csv']).default('json'),
   }),
+  z.strictObject({ ask: z.literal('audit-table'), ...auditChoice }),
+  z.strictObject({ ask: z.literal('audit-chain') }),
 ]);
 
 export type HistoryQuestion = z.output<typeof historyQuestion>;

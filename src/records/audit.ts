@@ -128,6 +128,11 @@ export class Audit {
     return this.list({ subject, limit: 1 })[0] ?? null;
   }
 
+  /** How many there are. */
+  count(): number {
+    return this.last()?.number ?? 0;
+  }
+
   /** All in order, sealed as they are. */
   *all(): Generator<SealedAudit> {
     if (!this.there) return;
@@ -147,6 +152,7 @@ export class Audit {
   }
 
   private last(): SealedAudit | null {
+    if (!this.there) return null;
     return this.db.prepare<[], SealedAudit>('SELECT * FROM audit ORDER BY number DESC LIMIT 1').get() ?? null;
   }
 

@@ -1,11 +1,10 @@
-import type { AuditChoice, AuditEntry, AuditNote } from '../records/audit.js';
+import type { AuditSearch } from '../history/audit-pages.js';
+import type { AuditPage } from './audit-answers.js';
 
 /** Who changed what at one bench. */
 export interface AuditDesk {
   /** Name of the bench. */
   readonly bench: string;
-  /** Writes a change down. @throws InputError for a note that is not well formed */
-  note(note: AuditNote): void;
-  /** The newest first. @throws InputError while nothing can be read */
-  entries(choice: AuditChoice): AuditEntry[];
+  /** @throws InputError while nothing can be read */
+  page(search: AuditSearch): AuditPage;
 }

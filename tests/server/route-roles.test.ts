@@ -53,6 +53,8 @@ const table: readonly (readonly [method: string, address: string, needs: Needs])
   ['PUT', '/api/benches/:bench/thresholds', 'engineer'],
   ['POST', '/api/benches/:bench/thresholds/back', 'engineer'],
   ['GET', '/api/benches/:bench/audit', 'engineer'],
+  ['GET', '/api/benches/:bench/audit/chain', 'engineer'],
+  ['GET', '/api/benches/:bench/audit.csv', 'engineer'],
   ['GET', '/api/benches/:bench/history/runs', 'viewer'],
   ['GET', '/api/benches/:bench/history/runs.csv', 'viewer'],
   ['GET', '/api/benches/:bench/history/runs/:run', 'viewer'],
