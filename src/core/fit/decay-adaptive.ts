@@ -1,12 +1,20 @@
 /** The leak fit over a window that starts as early as one exponential can follow the settling. */
 import { type Bins, columnsFrom, usableColumns } from './bins.js';
-import { type DecayFit, type DecayOptions, fewestBins, fitColumns } from './decay.js';
+import { type DecayFit, type DecayOptions, fewestBins, fitColumns, plainFit } from './decay.js';
+import { lackOfFit } from './lack-of-fit.js';
 
 /** Starts that are tried, as shares of the window left out. */
 const starts = [0, 0.05, 0.1, 0.17, 0.25, 0.35, 0.5];
 
 /** A poor fit that is less likely than this by chance moves the start on: sooner than `significant`, for caution. */
 const doubtfulChance = 0.02;
+
+/**
+ * A start whose poor fit is even less likely than this is passed over without the thorough fit, which costs far more. That
+ * is judged under as much correlation as can be: the thorough fit would only find it poorer.
+ */
+const hopelessChance = 1e-4;
+const mostCorrelated = { z: 3, whiteShare: 0 };
 
 /** Fewest bins that a window may be cut down to. */
 const fewestLeft = 30;
@@ -26,11 +34,13 @@ export function fitDecayAdaptive(bins: Bins, options: DecayOptions = {}): DecayF
   const span = (all.time[n - 1] as number) - first;
   let fit: DecayFit | null = null;
   let enough = false;
-  for (const share of starts) {
+  for (const [i, share] of starts.entries()) {
     const columns = columnsFrom(all, first + share * span);
-    if (fit !== null && columns.time.length < fewestLeft) break;
-    fit = fitColumns(columns, options) ?? fit;
-    if (fit === null || enough) break;
+    const last = i === starts.length - 1 || columnsFrom(all, first + (starts[i + 1] as number) * span).time.length < fewestLeft;
+    const plain = plainFit(columns, options);
+    if (!enough && !last && lackOfFit(plain.window, plain.search.best.tau, mostCorrelated).chance < hopelessChance) continue;
+    fit = fitColumns(columns, options, plain) ?? fit;
+    if (fit === null || enough || last) break;
     enough = fit.lackOfFit.chance >= doubtfulChance;
     if (enough && share === 0) break;
   }

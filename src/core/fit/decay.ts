@@ -66,11 +66,14 @@ export function fitDecay(bins: Bins, options: DecayOptions = {}): DecayFit | nul
   return fitColumns(usableColumns(bins), options);
 }
 
-/** `fitDecay` on columns. */
-export function fitColumns(all: Columns, options: DecayOptions): DecayFit | null {
+/**
+ * `fitDecay` on columns.
+ * @param tame their `plainFit`, where it has been made already
+ */
+export function fitColumns(all: Columns, options: DecayOptions, tame: PlainFit | null = null): DecayFit | null {
   if (all.time.length < fewestBins) return null;
-  const tame = plainFit(all, options);
-  return { ...weighedFit(tame, options.resolution ?? 0), wild: all.time.length - tame.window.n };
+  const plain = tame ?? plainFit(all, options);
+  return { ...weighedFit(plain, options.resolution ?? 0), wild: all.time.length - plain.window.n };
 }
 
 /** A window without wild bins and its fit by plain least squares. */

@@ -1,4 +1,5 @@
 /** Linear least squares by Householder reflections; never by normal equations, which lose half of the digits. */
+import { columnBlock } from './orthogonal.js';
 
 /** What a linear least squares fit found. */
 export interface LinearFit {
@@ -39,11 +40,14 @@ export function fitLinear(columns: readonly ArrayLike<number>[], y: ArrayLike<nu
   }
   if (k === 0 || used < k) return null;
 
-  const q = columns.map((column) => Float64Array.from({ length: n }, (_, i) => (root[i] as number) * (column[i] as number)));
-  const scale = q.map(lengthOf);
+  const [rhs = new Float64Array(n), ...q] = columnBlock(n, k + 1);
+  weighed(y, root, rhs);
+  const scale = q.map((column, j) => lengthOf(weighed(columns[j] as ArrayLike<number>, root, column)));
   if (scale.some((s) => !(s > 0 && Number.isFinite(s)))) return null;
-  q.forEach((column, j) => column.forEach((value, i) => (column[i] = value / (scale[j] as number))));
-  const rhs = Float64Array.from({ length: n }, (_, i) => (root[i] as number) * (y[i] as number));
+  q.forEach((column, j) => {
+    const length = scale[j] as number;
+    for (let i = 0; i < n; i++) column[i] = (column[i] as number) / length;
+  });
 
   const r = triangle(q, rhs);
   if (r === null) return null;
@@ -63,26 +67,38 @@ export function fitLinear(columns: readonly ArrayLike<number>[], y: ArrayLike<nu
   }
 
   const residuals = new Float64Array(n);
-  let rss = 0;
-  for (let i = 0; i < n; i++) {
-    let fitted = 0;
-    for (let j = 0; j < k; j++) fitted += (estimates[j] as number) * ((columns[j] as ArrayLike<number>)[i] as number);
-    residuals[i] = (y[i] as number) - fitted;
-    rss += ((root[i] as number) * (residuals[i] as number)) ** 2;
+  for (let i = 0; i < n; i++) residuals[i] = y[i] as number;
+  for (let j = 0; j < k; j++) {
+    const column = columns[j] as ArrayLike<number>;
+    const estimate = estimates[j] as number;
+    for (let i = 0; i < n; i++) residuals[i] = (residuals[i] as number) - estimate * (column[i] as number);
   }
+  let rss = 0;
+  for (let i = 0; i < n; i++) rss += ((root[i] as number) * (residuals[i] as number)) ** 2;
   const dof = used - k;
   const variance = dof > 0 ? rss / dof : Number.NaN;
   const standardErrors = Float64Array.from({ length: k }, (_, i) => Math.sqrt(variance * (unitCovariance[i * k + i] as number)));
   return { estimates, unitCovariance, standardErrors, residuals, rss, dof, variance };
 }
 
+function weighed(column: ArrayLike<number>, root: Float64Array, out: Float64Array): Float64Array {
+  for (let i = 0; i < root.length; i++) out[i] = (root[i] as number) * (column[i] as number);
+  return out;
+}
+
 /** Euclidean length, safe against overflow. */
 function lengthOf(column: Float64Array): number {
   let largest = 0;
-  for (const value of column) largest = Math.max(largest, Math.abs(value));
+  for (let i = 0; i < column.length; i++) {
+    const size = Math.abs(column[i] as number);
+    if (!(size <= largest)) largest = size;
+  }
   if (!(largest > 0)) return largest;
   let sum = 0;
-  for (const value of column) sum += (value / largest) ** 2;
+  for (let i = 0; i < column.length; i++) {
+    const share = (column[i] as number) / largest;
+    sum += share * share;
+  }
   return largest * Math.sqrt(sum);
 }
 

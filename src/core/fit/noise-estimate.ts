@@ -1,6 +1,6 @@
 import { boundedMinimum } from './bounded-minimum.js';
 import { type NoiseShape, shapeWithCorrelation, type Whitener } from './correlated-noise.js';
-import { columnBlock, dot, orthonormal, project } from './orthogonal.js';
+import { orthonormal, project } from './orthogonal.js';
 
 /** The noise around a linear model, and what not knowing it well does to the coefficient of the model's last column. */
 export interface NoiseEstimate {
@@ -171,10 +171,9 @@ function deviationOf(at: (z: number) => { cost: number }, z: number, spread: num
 class RestrictedFit {
   readonly n: number;
   readonly k: number;
-  private readonly basis: readonly Float64Array[];
-  private readonly rest: Float64Array;
-  private readonly whitened: readonly Float64Array[];
-  private readonly data: Float64Array;
+  /** The columns and, last, the data, as `Whitener.products` takes them. */
+  private readonly rows: Float64Array;
+  private readonly products: Float64Array;
   private readonly lower: Float64Array;
   private readonly along: Float64Array;
 
@@ -184,18 +183,16 @@ class RestrictedFit {
     pressure: Float64Array,
     private readonly count: number,
   ) {
-    this.basis = orthonormal(columns);
+    const basis = orthonormal(columns);
     this.n = pressure.length;
-    this.k = this.basis.length;
-    const [data, rest, ...whitened] = columnBlock(this.n, this.k + 2) as [Float64Array, Float64Array, ...Float64Array[]];
-    this.data = data;
-    this.whitened = whitened;
+    this.k = basis.length;
+    // The restricted likelihood does not change when a part along the columns is taken out of the data.
+    const rest = Float64Array.from(pressure);
+    for (const q of basis) project(q, rest);
+    this.rows = whitener.rowsOf([...basis, rest]);
+    this.products = new Float64Array((this.k + 1) ** 2);
     this.lower = new Float64Array(this.k ** 2);
     this.along = new Float64Array(this.k);
-    // The restricted likelihood does not change when a part along the columns is taken out of the data.
-    rest.set(pressure);
-    for (const q of this.basis) project(q, rest);
-    this.rest = rest;
   }
 
   /** Leaves the whitener with the shape of this noise. */
@@ -213,19 +210,19 @@ class RestrictedFit {
   }
 
   private evaluate(): Fitted {
-    const { whitener, basis, whitened, data, rest, lower, along, n, k } = this;
-    basis.forEach((q, j) => whitener.whiten(q, whitened[j] as Float64Array));
-    whitener.whiten(rest, data);
+    const { whitener, products, lower, along, n, k } = this;
+    const m = k + 1;
+    whitener.products(this.rows, m, products);
     let logDeterminant = whitener.logDeterminant;
-    let rss = dot(data, data);
+    let rss = products[m * m - 1] as number;
     for (let i = 0; i < k; i++) {
       for (let j = 0; j <= i; j++) {
-        let sum = dot(whitened[i] as Float64Array, whitened[j] as Float64Array);
-        for (let m = 0; m < j; m++) sum -= (lower[i * k + m] as number) * (lower[j * k + m] as number);
+        let sum = products[i * m + j] as number;
+        for (let l = 0; l < j; l++) sum -= (lower[i * k + l] as number) * (lower[j * k + l] as number);
         lower[i * k + j] = i === j ? Math.sqrt(sum) : sum / (lower[j * k + j] as number);
       }
-      let part = dot(whitened[i] as Float64Array, data);
-      for (let m = 0; m < i; m++) part -= (lower[i * k + m] as number) * (along[m] as number);
+      let part = products[k * m + i] as number;
+      for (let l = 0; l < i; l++) part -= (lower[i * k + l] as number) * (along[l] as number);
       along[i] = part / (lower[i * k + i] as number);
       rss -= (along[i] as number) ** 2;
       logDeterminant += 2 * Math.log(lower[i * k + i] as number);
