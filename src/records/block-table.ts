@@ -1,5 +1,7 @@
 import type Database from 'better-sqlite3';
 import { decodeBlock, encodeBlock, type Samples } from './block-codec.js';
+import { extentOf } from './block-extent.js';
+import type { PackedBlock } from './merge-blocks.js';
 import { summariesOf, summaryId, type Summary } from './summary.js';
 
 /** A block as the table lists it, without its samples. */
@@ -15,6 +17,14 @@ export interface BlockRow {
   readonly latest: number;
 }
 
+/** Where a block belongs. */
+export interface BlockPlace {
+  readonly channel: number;
+  readonly segment: number;
+  readonly position: number;
+  readonly tier: number;
+}
+
 /** s: no block spans more, so that a window of time needs to look back no further. */
 export const longestBlock = 1000;
 
@@ -27,6 +37,7 @@ export class BlockTable {
   private readonly insertSummary;
   private readonly removals;
   private readonly content;
+  private readonly byId;
   private readonly spans;
   private readonly summary;
   private readonly window;
@@ -46,6 +57,7 @@ export class BlockTable {
       row: db.prepare<[number]>('DELETE FROM blocks WHERE id = ?'),
     };
     this.content = db.prepare<[number], Buffer>('SELECT samples FROM contents WHERE block = ?').pluck();
+    this.byId = db.prepare<[number], BlockRow>(`SELECT ${columns} FROM blocks WHERE id = ?`);
     this.spans = db.prepare<[number], (number | null)[]>('SELECT span0, span1, span2, span3 FROM blocks WHERE id = ?').raw();
     this.summary = db.prepare<[number], Buffer>('SELECT content FROM summaries WHERE id = ?').pluck();
     this.window = db.prepare<[number, number, number, number], BlockRow>(
@@ -64,15 +76,19 @@ export class BlockTable {
    * @param bytes the samples packed.
    */
   insert(
-    place: { readonly channel: number; readonly segment: number; readonly position: number; readonly tier: number },
+    place: BlockPlace,
     samples: Samples,
     bytes = encodeBlock(samples),
     summaries: readonly Summary[] = [],
   ): void {
-    const { earliest, latest } = extentOf(samples.time);
+    this.insertPacked(place, { bytes, count: samples.time.length, ...extentOf(samples.time), summaries });
+  }
+
+  /** Adds a block that is packed already; call within a transaction. */
+  insertPacked(place: BlockPlace, { bytes, count, earliest, latest, summaries }: PackedBlock): void {
     const spans = [0, 1, 2, 3].map((level) => summaries.find((summary) => summary.level === level)?.span ?? null);
     const { channel, segment, position, tier } = place;
-    const added = this.insertRow.run(channel, segment, position, samples.time.length, tier, earliest, latest, ...spans);
+    const added = this.insertRow.run(channel, segment, position, count, tier, earliest, latest, ...spans);
     const block = Number(added.lastInsertRowid);
     this.insertContent.run(block, bytes);
     for (const { level, content } of summaries) this.insertSummary.run(summaryId(block, level), content);
@@ -103,7 +119,17 @@ export class BlockTable {
 
   /** @throws DamagedBlock */
   samples(id: number): Samples {
-    return decodeBlock(this.content.get(id) ?? new Uint8Array(0));
+    return decodeBlock(this.packed(id));
+  }
+
+  /** The samples of a block as they lie in the file; empty where there is no such block. */
+  packed(id: number): Uint8Array {
+    return this.content.get(id) ?? new Uint8Array(0);
+  }
+
+  /** The block as it is listed now. */
+  row(id: number): BlockRow | undefined {
+    return this.byId.get(id);
   }
 
   /** Whether what is listed of a block, and its summaries, are what its samples give. @throws DamagedBlock */
@@ -142,15 +168,4 @@ export class BlockTable {
     const last = this.db.prepare<[number], number | null>(sql).pluck().get(channel) ?? null;
     return last === null ? null : this.within(channel, last, Infinity).reduce((t, block) => Math.max(t, block.latest), last);
   }
-}
-
-/** s, extreme times. */
-export function extentOf(time: Float64Array): { earliest: number; latest: number } {
-  let earliest = Infinity;
-  let latest = -Infinity;
-  for (const t of time) {
-    if (t < earliest) earliest = t;
-    if (t > latest) latest = t;
-  }
-  return { earliest, latest };
 }

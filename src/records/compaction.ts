@@ -1,8 +1,6 @@
 import type Database from 'better-sqlite3';
-import { DamagedBlock, decodeBlock, encodeBlock, type Samples } from './block-codec.js';
 import { longestBlock, type BlockRow, type BlockTable } from './block-table.js';
-import { summariesOf } from './summary.js';
-import { join } from './trace-reader.js';
+import { mergeBlocks, type Merged } from './merge-blocks.js';
 
 /** Blocks of tier i are merged until they hold so many samples or seconds, and become tier i + 1. */
 const tiers = [
@@ -10,9 +8,19 @@ const tiers = [
   { samples: 65_536, seconds: 900 },
 ] as const;
 
+/** Blocks that make one longer one, as they are in the file at this moment. */
+export interface MergeGroup {
+  readonly channel: number;
+  readonly tier: number;
+  readonly rows: readonly BlockRow[];
+  /** Their samples, packed. */
+  readonly contents: readonly Uint8Array[];
+}
+
 /**
  * Merges the short blocks of each second into longer ones, which take half the room and are read faster. Each merge is
- * one transaction: a power cut leaves the old blocks or the new one.
+ * one transaction: a power cut leaves the old blocks or the new one. `next` and `replace` are quick; what lies between
+ * them, `mergeBlocks`, needs no store and may be done elsewhere.
  */
 export class Compaction {
   private readonly ofTier;
@@ -30,12 +38,58 @@ export class Compaction {
 
   /** Does one merge of a channel if one is due. @returns whether there may be more to do. */
   step(channel: number): boolean {
-    return tiers.some((_, tier) => this.stepTier(channel, tier));
+    const group = this.next(channel);
+    return group !== null && this.replace(group, mergeBlocks(group.contents));
   }
 
-  private stepTier(channel: number, tier: number): boolean {
-    const group = this.due(channel, tier);
-    return group !== null && this.merge(channel, tier, group);
+  /** The blocks of a channel that are to be merged next; `null` while none are due. */
+  next(channel: number): MergeGroup | null {
+    for (const tier of tiers.keys()) {
+      const rows = this.due(channel, tier);
+      if (rows !== null && rows.length > 0) return { channel, tier, rows, contents: rows.map(({ id }) => this.blocks.packed(id)) };
+    }
+    return null;
+  }
+
+  /**
+   * Puts the longer block in the place of those it was made from.
+   * @returns false, with nothing changed, where these are no longer as they were
+   */
+  replace(group: MergeGroup, merged: Merged): boolean {
+    // A merge that a power cut undoes has cost nothing, so it need not wait for the disk: the next commit of readings
+    // syncs it too, as the log is written in order.
+    if (this.db.inTransaction) return this.putInPlace(group, merged);
+    this.db.pragma('synchronous = NORMAL');
+    try {
+      return this.putInPlace(group, merged);
+    } finally {
+      this.db.pragma('synchronous = FULL');
+    }
+  }
+
+  private putInPlace({ channel, tier, rows, contents }: MergeGroup, merged: Merged): boolean {
+    const first = rows[0];
+    if (!first) return false;
+    return this.db
+      .transaction(() => {
+        if (!rows.every((row, i) => this.isAsItWas(row, contents[i]))) return false;
+        if ('damaged' in merged) {
+          // What cannot be read is left as it is, and its neighbours are merged without it the next time.
+          const damaged = rows[merged.damaged];
+          if (damaged) this.promote.run(tiers.length, damaged.id);
+          return damaged !== undefined;
+        }
+        for (const { id } of rows) this.blocks.remove(id);
+        this.blocks.insertPacked({ channel, segment: first.segment, position: first.position, tier: tier + 1 }, merged.block);
+        return true;
+      })
+      .immediate();
+  }
+
+  private isAsItWas(row: BlockRow, content: Uint8Array | undefined): boolean {
+    const now = this.blocks.row(row.id);
+    const same = now?.segment === row.segment && now.position === row.position && now.count === row.count && now.tier === row.tier;
+    return same && content !== undefined && Buffer.compare(this.blocks.packed(row.id), content) === 0;
   }
 
   /** The blocks that make the next longer one; `null` while they are too few. */
@@ -57,41 +111,4 @@ export class Compaction {
     }
     return null;
   }
-
-  private merge(channel: number, tier: number, group: readonly BlockRow[]): boolean {
-    const first = group[0];
-    if (!first) return false;
-    const parts: Samples[] = [];
-    for (const row of group) {
-      try {
-        parts.push(this.blocks.samples(row.id));
-      } catch (error) {
-        if (!(error instanceof DamagedBlock)) throw error;
-        // What cannot be read is left as it is, and its neighbours are merged without it the next time.
-        this.promote.run(tiers.length, row.id);
-        return true;
-      }
-    }
-    const samples = join(parts);
-    const bytes = encodeBlock(samples);
-    if (!survives(samples, bytes)) throw new Error('a merged block does not give its samples back');
-    this.db
-      .transaction(() => {
-        for (const { id } of group) this.blocks.remove(id);
-        const place = { channel, segment: first.segment, position: first.position, tier: tier + 1 };
-        this.blocks.insert(place, samples, bytes, summariesOf(samples));
-      })
-      .immediate();
-    return true;
-  }
-}
-
-/** The originals go only after the merged block has been read back bit by bit. */
-function survives(samples: Samples, bytes: Uint8Array): boolean {
-  const back = decodeBlock(bytes);
-  const same = (a: Float64Array | Uint8Array, b: Float64Array | Uint8Array) => a.every((value, i) => Object.is(value, b[i]));
-  return (
-    same(samples.time, back.time) && same(samples.pressure, back.pressure) && same(samples.flags, back.flags) &&
-    (samples.raw === null ? back.raw === null : back.raw !== null && same(samples.raw, back.raw))
-  );
 }

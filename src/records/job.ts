@@ -34,7 +34,7 @@ export const jobSchema = z.strictObject({
 export type Job = z.output<typeof jobSchema>;
 
 /** A job as people write it: the assemblies as a list, or as a text with ranges. */
-const writtenJob = z.strictObject({ ...fields, assemblies: z.union([jobSchema.shape.assemblies, z.string().max(20_000, { error: 'is too long' })]) });
+export const writtenJob = z.strictObject({ ...fields, assemblies: z.union([jobSchema.shape.assemblies, z.string().max(20_000, { error: 'is too long' })]) });
 
 export const jobKeys: readonly string[] = Object.keys(jobSchema.shape);
 

@@ -5,11 +5,13 @@ import { inputError } from '../core/problems.js';
 import type { ReadingStretch } from '../core/reading-stretch.js';
 import type { Audit, AuditEntry, AuditNote } from './audit.js';
 import type { Anchor, Channel, Channels } from './channels.js';
+import { commitTogether } from './commit-together.js';
 import { isDamage } from './damage.js';
 import type { AppendedEntry, Entry } from './entries.js';
 import type { Envelope } from './envelope.js';
 import type { StoredEvent } from './events.js';
 import type { Ledger, LedgerRow } from './ledger.js';
+import { Merging } from './merging.js';
 import { openForReading, openForWriting, refuseForeignFile, replaceDamaged, retryAfter, type Notice } from './open-file.js';
 import { Retention, type RetentionRules } from './retention.js';
 import { extentOf, runRecord } from './run-record.js';
@@ -38,6 +40,10 @@ export interface OpenOptions {
   readonly waitingLimit?: number;
   /** What may be given up to keep room; nothing without it. */
   readonly retention?: RetentionRules;
+  /** Hears what belongs into a log. */
+  readonly remark?: (sentence: string) => void;
+  /** The file of the thread that merges blocks; tests pass their own. */
+  readonly mergeWorker?: URL;
 }
 
 /** s of wall time between two looks for what may be given up, once nothing more was. */
@@ -71,6 +77,7 @@ export class Store {
   private readonly pins = new Map<string, (channel: number) => number | null>();
   private readonly sealings = new Map<number, TraceSealing>();
   private readonly now: () => number;
+  private readonly merging: Merging;
   private lastCheckpoint = -Infinity;
   private lastRetention = -Infinity;
   /** What is wrong with the file, once that has shown while it was in use. */
@@ -87,6 +94,13 @@ export class Store {
   ) {
     this.now = options.now ?? Date.now;
     this.parts = this.partsOf(db);
+    this.merging = new Merging({
+      compaction: () => this.parts.compaction,
+      channels: () => [...this.writers.values()].filter(({ trouble }) => trouble === null).map(({ channel }) => channel),
+      note: (error) => this.note(error),
+      remark: (sentence) => options.remark?.(sentence),
+      ...(options.mergeWorker && { worker: options.mergeWorker }),
+    });
   }
 
   private partsOf(db: Database.Database): StoreParts {
@@ -165,9 +179,10 @@ export class Store {
    * @param conversion how the pressures follow from the raw readings: many digits are then kept once and not twice
    */
   beginSegment(channel: number, anchor: Anchor, conversion?: Conversion): TraceWriter {
-    this.writers.get(channel)?.flush();
+    const before = this.writers.get(channel);
+    if (before && !before.flush()) throw new Error(`recording goes on as before: ${before.trouble?.sentence}`);
     const segment = this.guarded(() => this.channels.beginSegment(channel, anchor));
-    const writer = new TraceWriter({ db: this.db, blocks: this.parts.blocks, channel, segment, limit: this.options.waitingLimit ?? 500_000, ...(conversion && { conversion }) });
+    const writer = new TraceWriter({ db: this.db, blocks: this.parts.blocks, channel, segment, limit: this.options.waitingLimit ?? 500_000, commit: (asking) => this.commit(asking), ...(conversion && { conversion }) });
     this.writers.set(channel, writer);
     this.anchors.set(channel, anchor);
     return writer;
@@ -175,12 +190,11 @@ export class Store {
 
   /** Call about once a second with the present time (s): commits what waits, then keeps house. Never throws. */
   tick(now: number): void {
-    for (const writer of this.writers.values()) {
-      writer.tick(now);
-      if (writer.trouble?.code === 'damaged') this.damage ??= writer.trouble.sentence;
-    }
+    const writers = [...this.writers.values()];
+    if (writers.some((writer) => writer.isOverdue(now))) commitTogether(this.db, writers);
+    for (const { trouble } of writers) if (trouble?.code === 'damaged') this.damage ??= trouble.sentence;
     if (this.damage !== null) this.replace();
-    for (const [channel, writer] of this.writers) if (!writer.trouble) this.mergeOnce(channel);
+    this.merging.tick(now);
     if (now - this.lastRetention >= retentionEvery) this.retainOnce(now);
     if (now - this.lastCheckpoint >= 20) {
       this.lastCheckpoint = now;
@@ -190,7 +204,13 @@ export class Store {
 
   /** Commits all that waits. @returns whether everything is safe on the disk. */
   flush(): boolean {
-    return [...this.writers.values()].map((writer) => writer.flush()).every(Boolean);
+    return commitTogether(this.db, [...this.writers.values()]);
+  }
+
+  /** What waits in a writer and, as it costs no more, in the others that are well: those in trouble are tried by `tick`. */
+  private commit(asking: TraceWriter): boolean {
+    commitTogether(this.db, [...this.writers.values()].filter((writer) => writer === asking || writer.trouble === null));
+    return !asking.isWaiting;
   }
 
   /** Merges all short blocks that are due, of every channel; a running daemon does this bit by bit in `tick`. */
@@ -198,13 +218,9 @@ export class Store {
     for (const { id } of this.channels.list()) while (this.parts.compaction.step(id));
   }
 
-  private mergeOnce(channel: number): void {
-    try {
-      this.parts.compaction.step(channel);
-    } catch (error) {
-      // Merging only saves room: the short blocks stay as they are, and trouble with the disk shows at the next commit.
-      this.note(error);
-    }
+  /** Resolves once no merge is going on beside the recording. */
+  merged(): Promise<void> {
+    return this.merging.settled();
   }
 
   private retainOnce(now: number): void {
@@ -268,7 +284,7 @@ export class Store {
       this.sealings.clear();
       this.replacement = notice;
       this.damage = null;
-      for (const writer of this.writers.values()) writer.flush();
+      this.flush();
     } catch {
       // The writers tell that nothing is recorded meanwhile.
     }
@@ -469,6 +485,7 @@ export class Store {
 
   /** Commits what waits, empties the log and lets go of the file. @returns whether everything was safe by then. */
   close(): boolean {
+    this.merging.end();
     const safe = this.flush();
     try {
       this.db.close();

@@ -34,10 +34,13 @@ export interface WriterSetup {
   readonly conversion?: Conversion;
   /** Samples that may wait in memory while the disk refuses; the oldest go first beyond that, and a gap is marked. */
   readonly limit: number;
+  /** Commits what waits in this writer, and in those beside it that are well. @returns whether all of this one is safe then */
+  readonly commit: (writer: TraceWriter) => boolean;
 }
 
 /**
- * Writes one channel. `append` only buffers; every second of samples is committed as one block, synced to the disk.
+ * Writes one channel. `append` only buffers; every second of samples is committed as one block, synced to the disk,
+ * together with what waits in the other writers of the store.
  * Trouble with the disk never throws: the samples wait in memory, `trouble` tells, and each `tick` tries again.
  */
 export class TraceWriter {
@@ -90,9 +93,9 @@ export class TraceWriter {
     this.marks.push(mark);
   }
 
-  /** Call once a second or more often, with the present time (s): commits what has waited for a second. */
-  tick(now: number): void {
-    if (this.failed || this.isDue(now) || (this.buffer.length === 0 && this.marks.length > 0)) this.flush();
+  /** Whether something has waited for a second at the present time (s), or was refused and is to be tried again. */
+  isOverdue(now: number): boolean {
+    return this.failed !== null || this.isDue(now) || (this.buffer.length === 0 && this.marks.length > 0);
   }
 
   private isDue(now: number): boolean {
@@ -102,18 +105,11 @@ export class TraceWriter {
 
   /** Commits all that waits. @returns whether everything appended so far is safe on the disk. */
   flush(): boolean {
-    if (this.buffer.length === 0 && this.marks.length === 0) return true;
-    try {
-      this.position = this.setup.db.transaction(() => this.write()).immediate();
-    } catch (error) {
-      this.failed = reasonOf(error);
-      return false;
-    }
-    this.buffer.drop(this.buffer.length);
-    this.marks = [];
-    this.failed = null;
-    this.lost = 0;
-    return true;
+    return this.setup.commit(this);
+  }
+
+  get isWaiting(): boolean {
+    return this.buffer.length > 0 || this.marks.length > 0;
   }
 
   /** What waits: samples and marks not yet in the file. */
@@ -126,7 +122,8 @@ export class TraceWriter {
     return { ...this.buffer.slice(from, to), ...(conversion && { conversion }) };
   }
 
-  private write(): number {
+  /** Writes all that waits; call within a transaction, then `committed` or `refused`. @returns the position after it */
+  write(): number {
     const { blocks, channel, segment } = this.setup;
     let position = this.position;
     for (let from = 0; from < this.buffer.length; ) {
@@ -142,6 +139,20 @@ export class TraceWriter {
     }
     for (const { time, kind, text } of this.marks) this.insertMark.run(channel, time, kind, text ?? null);
     return position;
+  }
+
+  /** All that waited is safe on the disk. */
+  committed(position = this.position): void {
+    this.position = position;
+    this.buffer.drop(this.buffer.length);
+    this.marks = [];
+    this.failed = null;
+    this.lost = 0;
+  }
+
+  /** The disk refused: all waits on. */
+  refused(error: unknown): void {
+    this.failed = reasonOf(error);
   }
 
   private cut(from: number): number {

@@ -2,10 +2,13 @@
 import './node-version.mjs';
 import { spawnSync } from 'node:child_process';
 import { readdirSync } from 'node:fs';
+import { ensureBuilt } from './build.mjs';
 import { ensureInstalled } from './install.mjs';
 import { inRoot, root } from './places.mjs';
 
 ensureInstalled();
+// The threads that a program begins are files of their own beside its commands.
+await ensureBuilt({ withPages: false });
 const { build } = await import('esbuild');
 const only = process.argv[2] ?? '';
 const names = readdirSync(inRoot('tests', 'bench')).filter((name) => name.endsWith('-bench.ts') && name.includes(only));

@@ -1,10 +1,13 @@
 // Bundles the soak and runs it: `npm run soak -- [--days 30] [--runs 48] [--spacing 1]`.
 import './node-version.mjs';
 import { spawnSync } from 'node:child_process';
+import { ensureBuilt } from './build.mjs';
 import { ensureInstalled } from './install.mjs';
 import { inRoot, root } from './places.mjs';
 
 ensureInstalled();
+// The threads that a program begins are files of their own beside its commands.
+await ensureBuilt({ withPages: false });
 const { build } = await import('esbuild');
 const out = inRoot('dist', 'soak', 'main.js');
 await build({

@@ -9,8 +9,9 @@ import { fork } from 'node:child_process';
 import { once } from 'node:events';
 import { mkdtempSync, rmSync, statSync } from 'node:fs';
 import { createServer, type AddressInfo } from 'node:net';
-import { cpus, tmpdir } from 'node:os';
+import { cpus, loadavg, tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { monitorEventLoopDelay } from 'node:perf_hooks';
 import { fileURLToPath } from 'node:url';
 import { pino } from 'pino';
 import { realWiring } from '../../drivers/real-wiring.js';
@@ -86,9 +87,12 @@ async function measure(seconds: number): Promise<void> {
     daemon.start();
     await new Promise((resolve) => setTimeout(resolve, 5000));
     counting = true;
+    const delay = monitorEventLoopDelay({ resolution: 1 });
+    delay.enable();
     const [began, cpu] = [performance.now(), process.cpuUsage()];
     await new Promise((resolve) => setTimeout(resolve, seconds * 1000));
     counting = false;
+    delay.disable();
     const took = (performance.now() - began) / 1000;
     const { user, system } = process.cpuUsage(cpu);
     const channels = instruments * channelsEach;
@@ -100,6 +104,8 @@ async function measure(seconds: number): Promise<void> {
     say('  samples that were no number', String(counts.flagged));
     say('  longest time between two samples of a channel', `${(worst * 1000).toFixed(0)} ms`);
     say('  processor, reading, judging one channel and storing all', `${((user + system) / 1e4 / took).toFixed(0)} % of one core`);
+    say('  event loop late by, 99 %, 99.9 %, at most (timer of 1 ms)', [delay.percentile(99), delay.percentile(99.9), delay.max].map((ns) => `${(ns / 1e6).toFixed(1)} ms`).join(', '));
+    say('  programs that wanted a processor, last minute (load)', (loadavg()[0] ?? 0).toFixed(1));
     daemon.stop();
     say('  store', `${(statSync(bench.store).size / (channels * rate * (took + 5))).toFixed(1)} B/sample, before blocks are merged`);
   } finally {
