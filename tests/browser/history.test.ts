@@ -15,7 +15,7 @@ import { shop } from '../certificate/tested-bench.js';
 import { bench, hose, recordSeason, season } from '../history/season.js';
 import { ScriptedFeed } from '../server/scripted-feed.js';
 import { until } from '../server/until.js';
-import { buildPages, openBrowser } from './page-server.js';
+import { buildPages, sharedBrowser } from './page-server.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'dwellkeeper-history-'));
 const path = join(folder, 'records.sqlite');
@@ -50,14 +50,12 @@ beforeAll(async () => {
       historyRoutes(app, [{ bench, history }]);
     },
   });
-  browser = await openBrowser();
+  browser = await sharedBrowser();
 });
 afterAll(async () => {
-  await browser.close();
   await server.close();
   await history.close();
   store.close();
-  await pages.remove();
   rmSync(folder, { recursive: true, force: true });
 });
 beforeEach(async () => {

@@ -1,11 +1,11 @@
 import type { Browser, Page, WebSocketRoute } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import { afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { HttpServer } from '../../src/server/http-server.js';
 import { operatorRoutes } from '../../src/server/operator-routes.js';
 import { idleDesk } from '../server/idle-desk.js';
 import { runOf, ScriptedFeed } from '../server/scripted-feed.js';
 import { until } from '../server/until.js';
-import { buildPages, openBrowser } from './page-server.js';
+import { buildPages, sharedBrowser } from './page-server.js';
 
 let browser: Browser;
 let pages: Awaited<ReturnType<typeof buildPages>>;
@@ -18,11 +18,7 @@ let giving: NodeJS.Timeout | undefined;
 
 beforeAll(async () => {
   pages = await buildPages();
-  browser = await openBrowser();
-});
-afterAll(async () => {
-  await browser.close();
-  await pages.remove();
+  browser = await sharedBrowser();
 });
 beforeEach(async () => {
   feed = new ScriptedFeed('bench one');

@@ -1,6 +1,6 @@
 import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import { afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { documentMaker } from '../../src/certificate/document-maker.js';
 import { deskOf } from '../../src/daemon/desk-of.js';
 import { HttpServer } from '../../src/server/http-server.js';
@@ -8,7 +8,7 @@ import { operatorRoutes } from '../../src/server/operator-routes.js';
 import { shop } from '../certificate/tested-bench.js';
 import { HandBench, judgingBy } from '../daemon/hand-bench.js';
 import { until } from '../server/until.js';
-import { buildPages, openBrowser } from './page-server.js';
+import { buildPages, sharedBrowser } from './page-server.js';
 
 let browser: Browser;
 let pages: Awaited<ReturnType<typeof buildPages>>;
@@ -18,11 +18,7 @@ let page: Page;
 
 beforeAll(async () => {
   pages = await buildPages();
-  browser = await openBrowser();
-});
-afterAll(async () => {
-  await browser.close();
-  await pages.remove();
+  browser = await sharedBrowser();
 });
 beforeEach(async () => {
   bench = new HandBench(judgingBy({ holdTime: '60 s', maximumDrop: '3 %' }));

@@ -16,7 +16,7 @@ import { pdfText } from '../certificate/pdf-reading.js';
 import { calibration, shop } from '../certificate/tested-bench.js';
 import { HandBench, judgingBy } from '../daemon/hand-bench.js';
 import { until } from '../server/until.js';
-import { buildPages, openBrowser } from './page-server.js';
+import { buildPages, sharedBrowser } from './page-server.js';
 
 let browser: Browser;
 let pages: Awaited<ReturnType<typeof buildPages>>;
@@ -28,11 +28,9 @@ const folder = mkdtempSync(join(tmpdir(), 'dwellkeeper-shots-'));
 
 beforeAll(async () => {
   pages = await buildPages();
-  browser = await openBrowser();
+  browser = await sharedBrowser();
 });
 afterAll(async () => {
-  await browser.close();
-  await pages.remove();
   rmSync(folder, { recursive: true, force: true });
 });
 beforeEach(async () => {

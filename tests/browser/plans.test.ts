@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import { afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { documentMaker } from '../../src/certificate/document-maker.js';
 import { deskOf } from '../../src/daemon/desk-of.js';
 import { HttpServer } from '../../src/server/http-server.js';
@@ -11,7 +11,7 @@ import { operatorRoutes } from '../../src/server/operator-routes.js';
 import { shop as shopSection } from '../certificate/tested-bench.js';
 import { planText, ShopBench } from '../daemon/shop-bench.js';
 import { until } from '../server/until.js';
-import { buildPages, openBrowser } from './page-server.js';
+import { buildPages, sharedBrowser } from './page-server.js';
 
 let browser: Browser;
 let pages: Awaited<ReturnType<typeof buildPages>>;
@@ -22,11 +22,7 @@ let complaints: string[];
 
 beforeAll(async () => {
   pages = await buildPages();
-  browser = await openBrowser();
-});
-afterAll(async () => {
-  await browser.close();
-  await pages.remove();
+  browser = await sharedBrowser();
 });
 beforeEach(async () => {
   shop = new ShopBench();

@@ -8,7 +8,7 @@ import { operatorRoutes } from '../../src/server/operator-routes.js';
 import { nameOf, peopleOfTests, personOf, secrets } from '../access/people-of-tests.js';
 import { idleDesk } from '../server/idle-desk.js';
 import { ScriptedFeed } from '../server/scripted-feed.js';
-import { buildPages, openBrowser } from './page-server.js';
+import { buildPages, sharedBrowser } from './page-server.js';
 
 let browser: Browser;
 let pages: Awaited<ReturnType<typeof buildPages>>;
@@ -19,14 +19,12 @@ const sharp = '<img src=x onerror="document.title=1">';
 
 beforeAll(async () => {
   pages = await buildPages();
-  browser = await openBrowser();
+  browser = await sharedBrowser();
   door = new FrontDoor({ people: [...(await peopleOfTests()), await personOf('operator', '590382', sharp)] });
   server = await HttpServer.start({ benches: [new ScriptedFeed('north')], pages: pages.folder, door, routes: (app) => operatorRoutes(app, [idleDesk('north')]) });
 });
 afterAll(async () => {
-  await browser.close();
   await server.close();
-  await pages.remove();
 });
 
 async function fresh(colours: 'light' | 'dark' = 'light'): Promise<{ page: Page; close: () => Promise<void> }> {

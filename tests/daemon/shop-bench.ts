@@ -1,6 +1,6 @@
 import { mkdirSync, utimesSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { parseBench } from '../../src/acquisition/bench-file.js';
+import { parseBench, type Bench } from '../../src/acquisition/bench-file.js';
 import type { parsePlan } from '../../src/core/plan.js';
 import { readThresholds, readPlan, type JudgingSetup } from '../../src/daemon/bench-setup.js';
 import type { BenchSetupDesk } from '../../src/daemon/setup-desk.js';
@@ -15,13 +15,19 @@ export class ShopBench {
   readonly hand: HandBench;
   desk: BenchSetupDesk;
   readonly told: JudgingSetup[] = [];
+  bench!: Bench;
   private writes = 0;
 
-  constructor(private readonly keys: Record<string, unknown> = { plan: 'plan.yaml', thresholds: 'thresholds.yaml' }) {
-    this.hand = new HandBench(judgingBy());
+  /** @param channel more of the channel; @param texts other files for plan and thresholds */
+  constructor(
+    private readonly keys: Record<string, unknown> = { plan: 'plan.yaml', thresholds: 'thresholds.yaml' },
+    channel: Record<string, unknown> = {},
+    texts: { readonly plan?: string; readonly thresholds?: string } = {},
+  ) {
+    this.hand = new HandBench(judgingBy(), channel);
     mkdirSync(join(this.hand.folder, 'plans'));
-    this.write('plan.yaml', planText('short proof'));
-    if (keys['thresholds'] !== undefined) this.write('thresholds.yaml', thresholdsText);
+    this.write('plan.yaml', texts.plan ?? planText('short proof'));
+    if (keys['thresholds'] !== undefined) this.write('thresholds.yaml', texts.thresholds ?? thresholdsText);
     this.desk = this.makeDesk();
   }
 
@@ -75,10 +81,10 @@ export class ShopBench {
   }
 
   private makeDesk(keys = this.keys): BenchSetupDesk {
-    const bench = parseBench(
+    const bench = (this.bench = parseBench(
       { bench: 'north bench', store: this.path('records.sqlite'), channels: [{ input: { driver: 'serial-line', path: '/dev/ttyS9' }, unit: 'bar', range: { upper: '1000 bar' } }], ...keys },
       this.path('bench.yaml'),
-    );
+    ));
     const files: JudgingSetup = {
       plan: bench.plan === undefined ? null : readPlan(bench.plan),
       thresholds: bench.thresholds === undefined ? judgingBy().thresholds : readThresholds(bench.thresholds),
