@@ -24,6 +24,7 @@ const commands: Readonly<Record<string, { readonly summary: string; readonly loa
   plans: { summary: 'list the plans of a folder, or find some of them', load: async () => (await import('./plans.js')).plansCommand() },
   calibrate: { summary: 'fit the calibration of a transducer to points of reference and reading', load: async () => (await import('./calibrate.js')).calibrateCommand() },
   sniff: { summary: 'find out what an instrument sends and how a bench file reads it', load: async () => (await import('./sniff.js')).sniffCommand() },
+  'describe-api': { summary: 'write the description of the HTTP interface as OpenAPI 3.1', load: async () => (await import('./describe-api.js')).describeApiCommand() },
   simulate: { summary: 'play a simulated bench: as an instrument on a port, or as a recording', load: async () => (await import('./simulate.js')).simulateCommand() },
 };
 

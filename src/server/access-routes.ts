@@ -6,7 +6,8 @@ import { longestSecret } from '../access/secret-rules.js';
 import type { Access } from './access.js';
 import { machineOf } from './machine-of.js';
 
-const asked = z.strictObject({ name: z.string().min(1).max(longestName), secret: z.string().min(1).max(longestSecret) });
+/** Who signs in. */
+export const signInBody = z.strictObject({ name: z.string().min(1).max(longestName), secret: z.string().min(1).max(longestSecret) });
 
 const open = { config: { needs: 'anyone' } } as const;
 
@@ -29,7 +30,7 @@ export async function accessRoutes(app: FastifyInstance, access: Access | null):
 /** What is wrong is never told more exactly than this: neither which names there are nor how near a guess was. */
 async function signIn(access: Access, request: FastifyRequest, reply: FastifyReply): Promise<FastifyReply> {
   void reply.header('cache-control', 'no-store');
-  const found = asked.safeParse(request.body);
+  const found = signInBody.safeParse(request.body);
   if (!found.success) return reply.code(400).send({ error: 'give a name and a PIN or pass phrase' });
   const { name, secret } = found.data;
   const answer = await access.door.signIn(name, secret, machineOf(request.ip));

@@ -7,7 +7,8 @@ import type { BenchHistory } from './history-routes.js';
 
 const address = z.object({ bench: z.string().min(1).max(200) });
 const limit = 'should be a whole number from 1 to 500';
-const wanted = z.strictObject({
+/** Which entries are wanted, page by page. */
+export const auditQuery = z.strictObject({
   ...auditChoice,
   limit: z.coerce.number({ error: limit }).int({ error: limit }).min(1, { error: limit }).max(500, { error: limit }).default(100),
   before: z.coerce.number({ error: 'should be the number of an entry' }).int({ error: 'should be the number of an entry' }).positive({ error: 'should be the number of an entry' }).optional(),
@@ -34,7 +35,7 @@ export function auditRoutes(app: FastifyInstance, benches: readonly BenchAudit[]
     }
   };
 
-  app.get('/api/benches/:bench/audit', onlyEngineers, (request, reply) => answer(request, reply, ({ desk }) => desk.page(asked(wanted, request))));
+  app.get('/api/benches/:bench/audit', onlyEngineers, (request, reply) => answer(request, reply, ({ desk }) => desk.page(asked(auditQuery, request))));
   app.get('/api/benches/:bench/audit/chain', onlyEngineers, (request, reply) => answer(request, reply, (audit) => send(reply, audit, { ask: 'audit-chain' })));
   app.get('/api/benches/:bench/audit.csv', onlyEngineers, (request, reply) =>
     answer(request, reply, (audit) => send(reply, audit, { ask: 'audit-table', ...asked(z.strictObject(auditChoice), request) })),

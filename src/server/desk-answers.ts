@@ -4,7 +4,8 @@ import { InputError } from '../core/problems.js';
 import type { OperatorDesk } from './operator-desk.js';
 
 const address = z.object({ bench: z.string().min(1).max(200) });
-const runAddress = z.object({ run: z.coerce.number().int().positive().max(Number.MAX_SAFE_INTEGER) });
+/** The run that an address means. */
+export const runAddress = z.object({ run: z.coerce.number().int().positive().max(Number.MAX_SAFE_INTEGER) });
 
 /** The desk of the bench that a request names, or `undefined`. */
 export function deskOf(desks: readonly OperatorDesk[], request: FastifyRequest): OperatorDesk | undefined {

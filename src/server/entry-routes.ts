@@ -9,7 +9,8 @@ import { authorOf } from './author.js';
 import { answerFrom, runOf } from './desk-answers.js';
 import type { OperatorDesk } from './operator-desk.js';
 
-const note = z.strictObject({ kind: z.literal('note'), text: textLine(1000).min(1, { error: 'is empty' }) });
+/** A remark on a run. */
+export const noteEntry = z.strictObject({ kind: z.literal('note'), text: textLine(1000).min(1, { error: 'is empty' }) });
 const kind = z.object({ entry: z.object({ kind: z.enum(['job', 'visual-finding', 'note']) }) });
 
 /** What an operator says about a run that is over. Entries are only ever added. */
@@ -40,7 +41,7 @@ function entryOf(body: unknown): Entry {
     delete job['kind'];
     return { kind: 'job', ...parseJob(job) };
   }
-  const found = wanted === 'note' ? note.safeParse(entry) : visualFindingSchema.safeParse(entry);
+  const found = wanted === 'note' ? noteEntry.safeParse(entry) : visualFindingSchema.safeParse(entry);
   if (!found.success) throw new InputError(wanted, problemsOf(found.error, entry, [...jobKeys, 'finding', 'at', 'leaks', 'text']));
   return found.data;
 }

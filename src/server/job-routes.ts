@@ -8,7 +8,8 @@ import { authorOf, nameOf } from './author.js';
 import { answerFrom } from './desk-answers.js';
 import type { OperatorDesk } from './operator-desk.js';
 
-const retest = z.object({ run: z.int().positive(), assembly: textLine(longestSerial).min(1, { error: 'should be a serial number' }) });
+/** The run that is tested again, and which assembly of it. */
+export const retestBody = z.object({ run: z.int().positive(), assembly: textLine(longestSerial).min(1, { error: 'should be a serial number' }) });
 
 const keying = { config: { needs: 'operator' } } as const;
 
@@ -29,7 +30,7 @@ export function jobRoutes(app: FastifyInstance, desks: readonly OperatorDesk[]):
   app.post('/api/benches/:bench/job/retest', keying, (request, reply) =>
     answerFrom(desks, request, reply, (desk) => {
       const author = authorOf(request);
-      const found = retest.safeParse(request.body);
+      const found = retestBody.safeParse(request.body);
       if (!found.success) throw new InputError('retest', problemsOf(found.error, request.body, ['run', 'assembly']));
       return desk.retest(found.data.run, found.data.assembly, author);
     }),

@@ -8,6 +8,7 @@ import { labelsIn } from '../records/run-labels.js';
 import { extentOf } from '../records/run-record.js';
 import { runStory } from '../records/run-story.js';
 import type { Store } from '../records/store.js';
+import { runAddress } from './desk-answers.js';
 import { headBytes, pieceBytes, type ParcelHead } from './run-parcel.js';
 
 /** A bench with the records that its runs are taken from. */
@@ -33,8 +34,8 @@ export interface TuningRun {
 }
 
 const address = z.object({ bench: z.string().min(1).max(200) });
-const numbered = z.object({ run: z.coerce.number().int().positive().max(Number.MAX_SAFE_INTEGER) });
-const page = z.object({ limit: z.coerce.number().int().min(1).max(200).default(50), before: z.coerce.number().int().positive().optional() });
+/** One page of the list. */
+export const tuningQuery = z.object({ limit: z.coerce.number().int().min(1).max(200).default(50), before: z.coerce.number().int().positive().optional() });
 
 /** Recorded runs for an engineer to read again: which there are, and everything that judging one needs. Reads only. */
 export function tuningRoutes(app: FastifyInstance, sources: readonly TuningSource[]): void {
@@ -55,7 +56,7 @@ export function tuningRoutes(app: FastifyInstance, sources: readonly TuningSourc
   };
 
   app.get('/api/benches/:bench/tuning/runs', { config: { needs: 'engineer' } }, (request, reply) => {
-    const query = page.safeParse(request.query);
+    const query = tuningQuery.safeParse(request.query);
     if (!query.success) return reply.code(400).send({ error: 'limit should be 1 to 200, before the number of a run' });
     const { limit, before } = query.data;
     return answer(reply, () => {
@@ -68,7 +69,7 @@ export function tuningRoutes(app: FastifyInstance, sources: readonly TuningSourc
   app.get('/api/benches/:bench/tuning/runs/:run', { config: { needs: 'engineer' } }, (request, reply) =>
     answer(reply, () => {
       const { bench, store } = recordsOf(request);
-      const number = numbered.safeParse(request.params);
+      const number = runAddress.safeParse(request.params);
       if (!number.success) throw inputError('run', '', 'should be the number of a run');
       const { head, channel, received } = parcelOf(store, bench, number.data.run);
       const { from, to } = head.reading;

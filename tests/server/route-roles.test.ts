@@ -15,6 +15,7 @@ const table: readonly (readonly [method: string, address: string, needs: Needs])
   ['GET', '/sign-in/*', 'anyone'],
   ['GET', '/assets/*', 'anyone'],
   ['GET', '/*', 'viewer'],
+  ['GET', '/api/openapi.json', 'viewer'],
   ['GET', '/api/benches', 'viewer'],
   ['GET', '/api/benches/:bench/runs', 'viewer'],
   ['GET', '/api/benches/:bench/envelope', 'viewer'],
