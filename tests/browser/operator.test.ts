@@ -30,9 +30,7 @@ beforeAll(async () => {
   pages = await buildPages();
   browser = await sharedBrowser();
 });
-afterAll(async () => {
-  rmSync(folder, { recursive: true, force: true });
-});
+afterAll(() => rmSync(folder, { recursive: true, force: true }));
 beforeEach(async () => {
   bench = new HandBench(judgingBy({ maximumDrop: '3 %' }), { calibration });
   await serve();
