@@ -20,29 +20,31 @@ const hopeless = 1e-4;
 export const bendColumn = ({ time }: FitWindow, at: number): Float64Array => time.map((t) => Math.max(0, t - at));
 
 /**
- * True where one exponential leaves white residuals and no bend comes near being plain. Correlated noise only makes a
- * bend less plain, so nothing that the thorough search would find is lost; where the residuals are not white it must look.
- * @param residuals of the plain fit, bar
- * @param tau s, of its exponential
+ * True where the settling leaves white residuals and no bend comes near being plain. Correlated noise only makes a bend
+ * less plain, so nothing that the thorough search would find is lost; where the residuals are not white it must look.
+ * @param settling columns of the course without a bend, the straight line among them; not weighted
  */
-export function noBendToSee(window: FitWindow, residuals: Float64Array, tau: number): boolean {
-  const { n, span, weight, ones, time } = window;
+export function noBendToSee(window: FitWindow, settling: readonly Float64Array[]): boolean {
+  const { n, span, weight, pressure } = window;
   const root = weight.map(Math.sqrt);
-  const scaled = residuals.map((r, i) => r * (root[i] as number));
-  const rss = dot(scaled, scaled);
-  const dof = n - 5;
+  const weighed = (column: Float64Array): Float64Array => column.map((value, i) => value * (root[i] as number));
+  const q = orthonormal(settling.map(weighed));
+  const rest = weighed(pressure);
+  for (const direction of q) project(direction, rest);
+  const rss = dot(rest, rest);
+  const dof = n - q.length - 1;
+  if (dof < 4) return false;
   // Second differences see the noise alone, whatever the curve missed.
   let jitter = 0;
-  for (let i = 2; i < n; i++) jitter += ((scaled[i] as number) - 2 * (scaled[i - 1] as number) + (scaled[i - 2] as number)) ** 2;
+  for (let i = 2; i < n; i++) jitter += ((rest[i] as number) - 2 * (rest[i - 1] as number) + (rest[i - 2] as number)) ** 2;
   if (!(rss / (dof + 1) < (whiteRatio * jitter) / 6 / (n - 2))) return false;
 
-  const q = orthonormal([ones, time, ...window.exponentialPlane(tau)].map((column) => column.map((value, i) => value * (root[i] as number))));
   let most = 0;
   for (let k = 0; k < places; k++) {
     const column = bendColumn(window, (margin + (k * (1 - 2 * margin)) / (places - 1)) * span);
     for (let i = 0; i < n; i++) column[i] = (column[i] as number) * (root[i] as number);
     for (const direction of q) project(direction, column);
-    const along = dot(column, scaled);
+    const along = dot(column, rest);
     const information = dot(column, column);
     if (along < 0 && information > 0) most = Math.max(most, (along * along) / information);
   }

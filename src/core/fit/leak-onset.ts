@@ -1,9 +1,9 @@
 /** A leak that sets in during the hold: the fit with a bend, a + b t + d max(0, t - tk) + c exp(-t/tau). */
 import { type Bins, usableColumns } from './bins.js';
-import { plainFit, residualsOf } from './decay.js';
+import { plainFit } from './decay.js';
 import { bendColumn, noBendToSee } from './bend-screen.js';
 import type { FitWindow, TauRange } from './fit-window.js';
-import { estimateNoise } from './noise-estimate.js';
+import { estimateNoise, likeliestNoise } from './noise-estimate.js';
 import { dot, orthonormal, project } from './orthogonal.js';
 import { mixSlopes } from './slope-mixture.js';
 import { studentCdf, studentQuantile } from './student-t.js';
@@ -52,12 +52,13 @@ const fewest = 40;
 export function findLeakOnset(bins: Bins, range: TauRange = {}): LeakOnset | null {
   const all = usableColumns(bins);
   if (all.time.length < fewest) return null;
-  const { window, profile, search } = plainFit(all, range);
-  const { tau, amplitude } = search.best;
-  if (noBendToSee(window, residualsOf(window, profile.coefficients(tau, amplitude), amplitude, tau), tau)) return null;
+  const { window, search } = plainFit(all, range);
+  const line = [window.ones, window.time];
+  if (noBendToSee(window, [...line, ...window.exponentialPlane(search.best.tau)])) return null;
   // The noise is estimated with the best bend in the model, or a plain bend would pass for correlated noise; and so are
   // the time constants, or they would take part of the bend for themselves.
   const alone = settlingTerms(window, []);
+  if (alone.length > 1 && noBendToSee(window, settledColumns(window, alone))) return null;
   const rough = scan(window, { bend: null, taus: alone });
   if (rough === null) return null;
   const first = scan(window, { bend: bendColumn(window, rough.at), taus: alone });
@@ -89,9 +90,10 @@ const chanceOf = ({ variance, dof }: Bend, gain: number): number => studentCdf(-
 
 /** The clearest bend next to exponentials with these time constants; the noise is estimated with `bend` in the model. */
 function scan(window: FitWindow, { bend, taus }: { bend: Float64Array | null; taus: readonly number[] }): Bend | null {
-  const { n, span, time, pressure, whitener, ones, count } = window;
-  const settling = orthonormal([ones, time, ...taus.flatMap((tau) => window.exponentialPlane(tau)), ...spareTerms(window, taus)]);
-  const noise = estimateNoise(whitener, bend === null ? settling : [...settling, bend], pressure, count);
+  const { n, span, pressure, whitener, count } = window;
+  const settling = orthonormal(settledColumns(window, taus));
+  // A rough look only finds the place: the likeliest noise will do.
+  const noise = bend === null ? roughNoise(window, settling) : estimateNoise(whitener, [...settling, bend], pressure, count);
 
   const basis = settling.map((column) => {
     const whitened = new Float64Array(n);
@@ -153,6 +155,15 @@ function scan(window: FitWindow, { bend, taus }: { bend: Float64Array | null; ta
     variance: variance * noise.inflation,
     dof: Math.min(dof, noise.dof),
   };
+}
+
+/** Settling with these time constants (s), made linear around them, and a straight line. */
+const settledColumns = (window: FitWindow, taus: readonly number[]): Float64Array[] =>
+  [window.ones, window.time, ...taus.flatMap((tau) => window.exponentialPlane(tau)), ...spareTerms(window, taus)];
+
+function roughNoise({ n, whitener, pressure, count }: FitWindow, columns: readonly Float64Array[]): { inflation: number; dof: number } {
+  likeliestNoise(whitener, columns, pressure, count, { z: Infinity, whiteShare: 0 });
+  return { inflation: 1, dof: n - columns.length };
 }
 
 /**
