@@ -26,21 +26,22 @@ export interface ComparedBench {
 const atOnce = 2;
 
 const choiceSchema = z.strictObject({
-  numbers: z.array(z.tuple([z.int().positive(), z.int().positive()])).max(100).optional(),
-  plan: z.string().max(200).optional(),
+  numbers: z.array(z.tuple([z.int().positive(), z.int().positive()])).max(100).optional().describe('numbers of runs, first and last of each range'),
+  plan: z.string().max(200).optional().describe('name of the plan, or its beginning'),
   hose: z.string().max(200).optional(),
-  /** ms since 1970. */
-  since: z.number().optional(),
-  until: z.number().optional(),
+  since: z.number().optional().describe('ms since 1970-01-01T00:00Z'),
+  until: z.number().optional().describe('ms since 1970-01-01T00:00Z'),
   verdict: z.enum(['pass', 'fail', 'inconclusive']).optional(),
   label: z.enum(['truly leaking', 'truly sound', 'labelled', 'not labelled']).optional(),
 });
 const yamlText = z.string().max(20_000);
 
 /** What is tried: texts as in a plan and a thresholds file. */
-export const compareBody = z.strictObject({ thresholds: yamlText.optional(), plan: yamlText.optional(), choice: choiceSchema.optional() });
+export const compareBody = z.strictObject({
+  thresholds: yamlText.optional().describe('YAML, as in a thresholds file'), plan: yamlText.optional().describe('YAML, as in a plan file'), choice: choiceSchema.optional().describe('which runs; all where left out'),
+});
 /** Ranges as `dwellkeeper tune --sweep` takes them. */
-export const sweepBody = z.strictObject({ sweeps: z.array(z.string().max(200)).min(1).max(2), choice: choiceSchema.optional(), cost: z.number().min(1).max(1e6).optional() });
+export const sweepBody = z.strictObject({ sweeps: z.array(z.string().max(200)).min(1).max(2).describe("such as 'spikeHeight=0.5 %..3 %/6'"), choice: choiceSchema.optional(), cost: z.number().min(1).max(1e6).optional().describe('of a false pass; a false fail is 1') });
 
 const named = z.object({ bench: z.string().min(1).max(200) });
 const engineer = { config: { needs: 'engineer' } } as const;
