@@ -20,6 +20,9 @@ export interface SessionSink {
   send(bytes: Uint8Array): void;
 }
 
+/** s by which a timer may be late before the computer is taken to have been busy. */
+const busy = 0.002;
+
 /** Opens a link and runs a fresh session for each connection: nothing of an earlier opening can join what comes in this one. */
 export const runSession = (
   target: Target, where: string, wiring: Wiring, clock: Clock, begin: (openedAt: number, sink: SessionSink) => LinkSession,
@@ -39,9 +42,14 @@ function talk(connection: Connection, where: string, clock: Clock, begin: (opene
       if (due >= armed || subscriber.closed) return;
       cancel();
       armed = due;
-      cancel = clock.after(Math.max(0, due - clock.now()), () => {
+      const fire = () => {
         armed = Infinity;
         attempt(() => session.at(clock.now()));
+      };
+      cancel = clock.after(Math.max(0, due - clock.now()), () => {
+        // Timers come before what arrived meanwhile: an answer that was there in time must not be taken for a late one.
+        if (clock.now() - due > busy) cancel = clock.after(0, fire);
+        else fire();
       });
     };
     // A throw inside a timer or a chunk is an error of this stream, never an uncaught one.

@@ -1,10 +1,9 @@
-import { existsSync } from 'node:fs';
-import { fileURLToPath } from 'node:url';
-import { AskedThread } from '../threads/asked-thread.js';
 import type { Compaction, MergeGroup } from './compaction.js';
 import { mergeBlocks, type Merged } from './merge-blocks.js';
+import type { StoreThread } from './store-thread.js';
 
 export interface MergingSetup {
+  readonly thread: StoreThread;
   /** Of the file that is open at this moment: another once a file was replaced. */
   readonly compaction: () => Compaction;
   /** Channels whose blocks may be merged now. */
@@ -13,8 +12,6 @@ export interface MergingSetup {
   readonly note: (error: unknown) => void;
   /** Something for the log. */
   readonly remark: (sentence: string) => void;
-  /** What the thread runs; tests pass their own. */
-  readonly worker?: URL;
 }
 
 /** s that a channel is left alone after its blocks could not be merged. */
@@ -28,21 +25,12 @@ const restAfterFailure = 600;
  * Merging only saves room: whatever goes wrong in it, the short blocks stay as they are.
  */
 export class Merging {
-  private readonly thread: AskedThread<readonly Uint8Array[], Merged>;
   private readonly resting = new Map<number, number>();
   private place = 0;
   private open: Promise<void> | null = null;
   private ended = false;
-  /** The thread has answered before. */
-  private proven = false;
-  /** There is no thread to be had. */
-  private alone: boolean;
 
-  constructor(private readonly setup: MergingSetup) {
-    const file = setup.worker ?? new URL('../cli/merge-worker.js', import.meta.url);
-    this.alone = !existsSync(fileURLToPath(file));
-    this.thread = new AskedThread({ file, workerData: null, what: 'merges', lost: 'blocks were not merged', most: 1 });
-  }
+  constructor(private readonly setup: MergingSetup) {}
 
   /** Call with the present time (s): looks at the next channel. Never throws. */
   tick(now: number): void {
@@ -52,7 +40,7 @@ export class Merging {
     if (channel === undefined || now < (this.resting.get(channel) ?? -Infinity)) return;
     const group = this.next(channel);
     if (group === null) return;
-    if (this.alone) return this.mergeHere(group, now);
+    if (!this.setup.thread.isThere) return this.mergeHere(group, now);
     this.open = this.mergeAll(group, now).finally(() => (this.open = null));
   }
 
@@ -64,7 +52,6 @@ export class Merging {
   /** Nothing is merged from here on, not even what was begun. */
   end(): void {
     this.ended = true;
-    void this.thread.close();
   }
 
   private next(channel: number): MergeGroup | null {
@@ -82,8 +69,7 @@ export class Merging {
     for (let group: MergeGroup | null = first; group !== null; group = this.next(group.channel)) {
       let merged: Merged;
       try {
-        merged = await this.thread.ask(group.contents);
-        this.proven = true;
+        merged = await this.setup.thread.merge(group.contents);
       } catch (error) {
         if (!this.ended) this.failed(group, error, now);
         return;
@@ -111,8 +97,7 @@ export class Merging {
   }
 
   private failed(group: MergeGroup, error: unknown, now: number): void {
-    if (this.proven) return this.rest(group, error, now);
-    this.alone = true;
+    if (this.setup.thread.isThere) return this.rest(group, error, now);
     this.setup.remark(`blocks of readings are merged without a thread of their own (${wordsOf(error)})`);
   }
 

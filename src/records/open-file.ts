@@ -153,6 +153,8 @@ function setUp(db: Database.Database, now: number): void {
   // seconds since the last checkpoint. It costs a sync a second for each channel, which even a memory card affords.
   db.pragma('synchronous = FULL');
   db.pragma(`journal_size_limit = ${logLimit}`);
+  // The store empties the log from time to time in a thread of its own; a commit does so only where that was not enough.
+  db.pragma(`wal_autocheckpoint = ${logLimit / 4096}`);
   db.pragma('foreign_keys = ON');
   db.pragma('cell_size_check = ON');
   migrate(db);

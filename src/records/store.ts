@@ -19,6 +19,7 @@ import type { RunChoice, RunSearch } from './run-search.js';
 import type { Run, Runs, RunStart, RunSummary } from './runs.js';
 import type { Signer } from './seal.js';
 import { StoreParts } from './store-parts.js';
+import { StoreThread } from './store-thread.js';
 import type { RecordedTrace, TraceReader } from './trace-reader.js';
 import { TraceSealing } from './trace-sealing.js';
 import { TraceWriter } from './trace-writer.js';
@@ -42,12 +43,14 @@ export interface OpenOptions {
   readonly retention?: RetentionRules;
   /** Hears what belongs into a log. */
   readonly remark?: (sentence: string) => void;
-  /** The file of the thread that merges blocks; tests pass their own. */
-  readonly mergeWorker?: URL;
+  /** What the thread beside the store runs; tests pass their own. */
+  readonly thread?: URL;
 }
 
 /** s of wall time between two looks for what may be given up, once nothing more was. */
 const retentionEvery = 10;
+/** s between two moments at which the write-ahead log is emptied into the file. */
+const checkpointEvery = 10;
 
 /** How a run ended. */
 export interface RunEnd {
@@ -77,6 +80,7 @@ export class Store {
   private readonly pins = new Map<string, (channel: number) => number | null>();
   private readonly sealings = new Map<number, TraceSealing>();
   private readonly now: () => number;
+  private readonly thread: StoreThread;
   private readonly merging: Merging;
   private lastCheckpoint = -Infinity;
   private lastRetention = -Infinity;
@@ -94,12 +98,13 @@ export class Store {
   ) {
     this.now = options.now ?? Date.now;
     this.parts = this.partsOf(db);
+    this.thread = new StoreThread(options.thread);
     this.merging = new Merging({
+      thread: this.thread,
       compaction: () => this.parts.compaction,
       channels: () => [...this.writers.values()].filter(({ trouble }) => trouble === null).map(({ channel }) => channel),
       note: (error) => this.note(error),
       remark: (sentence) => options.remark?.(sentence),
-      ...(options.mergeWorker && { worker: options.mergeWorker }),
     });
   }
 
@@ -196,7 +201,7 @@ export class Store {
     if (this.damage !== null) this.replace();
     this.merging.tick(now);
     if (now - this.lastRetention >= retentionEvery) this.retainOnce(now);
-    if (now - this.lastCheckpoint >= 20) {
+    if (now - this.lastCheckpoint >= checkpointEvery) {
       this.lastCheckpoint = now;
       this.checkpoint();
     }
@@ -271,7 +276,7 @@ export class Store {
    * there. Runs that were open stay in the old file. Tries again at the next tick when the disk refuses.
    */
   private replace(): void {
-    if (this.path === null || this.damage === null) return;
+    if (this.path === null || this.damage === null || this.thread.isInFile) return;
     try {
       const channels = this.channels.list();
       const { db, notice } = replaceDamaged(this.parts.db, this.path, this.now(), this.damage);
@@ -290,13 +295,18 @@ export class Store {
     }
   }
 
-  /** Empties the write-ahead log into the file unless a reader holds it; never waits for one. */
+  /** Empties the write-ahead log into the file, as far as no reader holds it; never waits for one. */
   private checkpoint(): void {
+    if (this.path !== null && this.thread.isThere) {
+      // A full or failing disk shows at the next commit; the log stays valid as it is.
+      if (!this.thread.isInFile) this.thread.checkpoint(this.path).catch(() => undefined);
+      return;
+    }
     try {
       this.db.pragma('busy_timeout = 0');
       this.db.pragma('wal_checkpoint(TRUNCATE)');
     } catch {
-      // A full or failing disk shows at the next commit; the log stays valid as it is.
+      // As above.
     } finally {
       this.db.pragma(`busy_timeout = ${retryAfter}`);
     }
@@ -486,6 +496,7 @@ export class Store {
   /** Commits what waits, empties the log and lets go of the file. @returns whether everything was safe by then. */
   close(): boolean {
     this.merging.end();
+    this.thread.end();
     const safe = this.flush();
     try {
       this.db.close();
