@@ -86,6 +86,23 @@ describe('an instrument that is asked', () => {
     expect(asked).toBe(2);
   });
 
+  it.each([
+    ['by the grid', { poll }, 1.16],
+    ['by its time-out', { poll: { ...poll, every: '500 ms', answerWithin: '100 ms' } }, 1.55],
+  ])('an answer that came while the computer was busy is not taken for late %s', (_what, more, until) => {
+    const link = listen({ ...more, settleAfterOpen: '1 s' });
+    link.clock.to(1);
+    expect(link.wiring.sent).toEqual(['?P\r']);
+    // The system hands out timers first, then what arrived.
+    link.clock.stall(0.15);
+    link.wiring.receive('350.0\r');
+    link.clock.to(until);
+    expect(link.values()).toEqual([350]);
+    expect(link.faults()).toEqual([]);
+    expect(link.notices()).toEqual([]);
+    expect(link.wiring.sent).toHaveLength(2);
+  });
+
   it('with minutes between the questions, a missing line end is still told after 3 s', () => {
     const link = listen({ poll: { query: '?', every: '300 s', answerWithin: '60 s' }, delimiter: '\n' });
     link.clock.to(1);

@@ -33,6 +33,15 @@ export class VirtualClock implements Clock {
     this.#now = Math.max(this.#now, time);
   }
 
+  /** The computer is busy: time passes and no timer fires; then those that are due do, late, but none that they set. */
+  stall(seconds: number): void {
+    this.#now += seconds;
+    const due = [...this.#timers].filter(([, timer]) => timer.at <= this.#now).sort((a, b) => a[1].at - b[1].at || a[0] - b[0]);
+    for (const [key, timer] of due) {
+      if (this.#timers.delete(key)) timer.action();
+    }
+  }
+
   pass(seconds: number): void {
     this.to(this.#now + seconds);
   }
