@@ -2,7 +2,7 @@ import type { PressureUnit } from '../../src/core/units.js';
 import { make, say } from '../shared/page-parts.js';
 import { Refusal, type Edits, type SettingAnswer, type SetupClient, type WrittenField } from '../shared/setup-client.js';
 import { changeTable } from './change-table.js';
-import { SettingForm } from './setting-form.js';
+import { SettingForm } from '../shared/setting-form.js';
 import { button, versionList } from './version-list.js';
 
 /** A plan or the thresholds as the sheet has them open; `key` is `null` for a plan that was never saved. */

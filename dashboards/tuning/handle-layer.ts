@@ -1,16 +1,16 @@
 import { make } from '../shared/page-parts.js';
 import type { TraceChart } from '../shared/trace-chart.js';
-import type { Handle } from './plot-handles.js';
-import { controlOf, type ThresholdKey } from './threshold-controls.js';
+import type { Handle, HandleKey } from './plot-handles.js';
 
 export interface HandleActs {
-  /** Moves the threshold to a value in s, bar or bar/s. */
-  move(key: ThresholdKey, value: number, gesture: string): void;
+  /** Moves it to a value in s, bar or bar/s. */
+  move(key: HandleKey, value: number, gesture: string): void;
   /** One step of its slider up or down, ten with `far`. */
-  step(key: ThresholdKey, by: number): void;
+  step(key: HandleKey, by: number): void;
   endGesture(): void;
+  label(key: HandleKey): string;
   /** How it reads: `1.2 %`. */
-  words(key: ThresholdKey): string;
+  words(key: HandleKey): string;
 }
 
 /** px that a handle is kept from the edge of the plot. */
@@ -18,8 +18,8 @@ const margin = 2;
 
 /** Thresholds on the plot as sliders, for pointers, keys and screen readers alike. */
 export class HandleLayer {
-  private readonly elements = new Map<ThresholdKey, HTMLElement>();
-  private handles = new Map<ThresholdKey, Handle>();
+  private readonly elements = new Map<HandleKey, HTMLElement>();
+  private handles = new Map<HandleKey, Handle>();
   private gestures = 0;
 
   constructor(private readonly chart: TraceChart, private readonly acts: HandleActs) {}
@@ -34,13 +34,15 @@ export class HandleLayer {
       let { left, top } = this.chart.placeOf(handle.time, handle.pressure);
       // A line across is taken hold of at the edge; the place along it does not matter.
       if (handle.of === 'line' && handle.along === 'pressure' && handle.key !== 'settleSlope' && handle.key !== 'topUpHeight') left = width - 14;
+      // Limits of the plan have a column of their own, beside those of thresholds.
+      if (handle.of === 'limit') left = width - 52;
       if (handle.of === 'line' && handle.along === 'time') top = handle.key === 'quietTime' ? height * 0.55 : height * 0.68;
       element.hidden = !(left >= -margin && left <= width + margin && top >= -margin && top <= height + margin);
       element.style.left = `${left}px`;
       element.style.top = `${top}px`;
       element.setAttribute('aria-valuenow', String(Number(handle.valueAt(handle.along === 'time' ? handle.time : handle.pressure).toPrecision(6))));
       element.setAttribute('aria-valuetext', this.acts.words(handle.key));
-      element.title = `${controlOf(handle.key).label}: ${this.acts.words(handle.key)}`;
+      element.title = `${this.acts.label(handle.key)}: ${this.acts.words(handle.key)}`;
     }
   }
 
@@ -48,7 +50,7 @@ export class HandleLayer {
     const element = make('div', `handle ${along} ${of}`);
     element.tabIndex = 0;
     element.setAttribute('role', 'slider');
-    element.setAttribute('aria-label', `${controlOf(key).label}, on the plot`);
+    element.setAttribute('aria-label', `${this.acts.label(key)}, on the plot`);
     element.setAttribute('aria-orientation', along === 'time' ? 'horizontal' : 'vertical');
     element.setAttribute('aria-valuemin', '0');
     element.setAttribute('aria-valuemax', '1000000');
@@ -68,7 +70,7 @@ export class HandleLayer {
     return element;
   }
 
-  private grab(down: PointerEvent, element: HTMLElement, key: ThresholdKey): void {
+  private grab(down: PointerEvent, element: HTMLElement, key: HandleKey): void {
     down.preventDefault();
     down.stopPropagation();
     element.focus();

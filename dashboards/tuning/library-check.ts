@@ -1,5 +1,5 @@
 import type { FlipRow } from './flip-panel.js';
-import { judgeLibrary } from './library-stream.js';
+import { judgeLibrary, type LibraryTrial } from './library-stream.js';
 import { Refusal } from './tuning-api.js';
 
 /** The whole library of a bench, judged there with thresholds on trial; one at a time. */
@@ -22,14 +22,15 @@ export class LibraryCheck {
     this.stopping.abort();
   }
 
-  /** @param thresholds as a thresholds file has them */
-  async judge(thresholds: string): Promise<void> {
+  async judge(trial: LibraryTrial): Promise<void> {
     let unread = '';
     try {
-      for await (const line of judgeLibrary(this.base, thresholds, this.stopping.signal)) {
+      for await (const line of judgeLibrary(this.base, trial, this.stopping.signal)) {
         if (line.line === 'begin') this.of = line.total;
         else if (line.line === 'progress') [this.done, this.of] = [line.done, line.total];
         else if (line.line === 'run') {
+          // The bench finds plans by the beginning of their name.
+          if (trial.of !== undefined && line.otherPlan !== null) continue;
           const id = `run ${line.key}`;
           this.rows.push({ id, title: line.name.replace(/^r/, 'R'), change: line.change, truth: line.labels.truth, start: this.startOf(id), byThresholds: !line.byProgram });
         } else if (line.line === 'end') {

@@ -1,18 +1,26 @@
 import type { HoldDetail } from '../../src/core/hold-detail.js';
 import type { Cycle, FoundEvent } from '../../src/core/outcome.js';
 import { readingLimits, type Thresholds } from '../../src/core/thresholds.js';
+import type { Plan } from '../../src/core/plan.js';
+import { planLimits, type PlanLimit } from './plan-values.js';
 import type { ThresholdKey } from './threshold-controls.js';
 
-/** A threshold that can be taken hold of on the plot. */
+/** A threshold, or a limit of the plan on trial. */
+export type HandleKey = ThresholdKey | `plan.${PlanLimit}`;
+
+/** The limit that a handle is for; `null` where it is for a threshold. */
+export const limitIn = (key: HandleKey): PlanLimit | null => planLimits.find((limit) => key === `plan.${limit}`) ?? null;
+
+/** Something that can be taken hold of on the plot. */
 export interface Handle {
-  readonly key: ThresholdKey;
+  readonly key: HandleKey;
   /** Which way it goes: along the time or the pressure. */
   readonly along: 'time' | 'pressure';
   /** Where it stands: s and bar. */
   readonly time: number;
   readonly pressure: number;
-  /** `line`: it stands for a line across the plot; `box`: for a side of the spike box. */
-  readonly of: 'line' | 'box';
+  /** `line`: it stands for a line across the plot; `limit`: for one that is drawn already; `box`: for a side of the spike box. */
+  readonly of: 'line' | 'limit' | 'box';
   /** What the threshold is, in s, bar or bar/s, when the handle stands at this time or pressure; never below 0. */
   readonly valueAt: (place: number) => number;
 }
@@ -32,6 +40,8 @@ export interface PlotScene {
   readonly hold: HoldDetail | null;
   /** The excursion that is looked at. */
   readonly event: FoundEvent | null;
+  /** On trial; `null` where each run has its own. */
+  readonly plan: Plan | null;
 }
 
 /** s that the line of the settled slope is drawn over, after the start of the hold. */
@@ -49,7 +59,7 @@ const least = (value: number): number => Math.max(0, value);
 
 /** Handles for what can be seen of a reading. */
 export function handlesOf(scene: PlotScene): Handle[] {
-  const { thresholds, testPressure, cycle, hold, event } = scene;
+  const { thresholds, testPressure, cycle, hold, event, plan } = scene;
   const limits = readingLimits(thresholds, testPressure);
   const handles: Handle[] = [];
   const rise = cycle?.rising ?? null;
@@ -74,6 +84,10 @@ export function handlesOf(scene: PlotScene): Handle[] {
   if (box !== null && event !== null) {
     handles.push({ key: 'spikeHeight', along: 'pressure', time: event.at, pressure: box.high, of: 'box', valueAt: (p) => least(p - box.low) });
     handles.push({ key: 'spikeWidth', along: 'time', time: box.to, pressure: (box.low + box.high) / 2, of: 'box', valueAt: (t) => least(2 * (t - event.at)) });
+  }
+  for (const limit of planLimits) {
+    const pressure = plan?.[limit];
+    if (pressure !== undefined) handles.push({ key: `plan.${limit}`, along: 'pressure', time: cycle?.rising ?? 0, pressure, of: 'limit', valueAt: least });
   }
   return handles;
 }

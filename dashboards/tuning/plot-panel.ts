@@ -1,4 +1,5 @@
 import type { FoundEvent } from '../../src/core/outcome.js';
+import type { Plan } from '../../src/core/plan.js';
 import type { RunInDetail } from '../../src/core/reading-in-detail.js';
 import { readingLimits, type Thresholds } from '../../src/core/thresholds.js';
 import type { PressureUnit } from '../../src/core/units.js';
@@ -11,12 +12,16 @@ import { HandleLayer, type HandleActs } from './handle-layer.js';
 import { LoadedTrace } from './loaded-trace.js';
 import { handlesOf, type PlotScene } from './plot-handles.js';
 import { drawCurves, drawGuides, drawSettling } from './reading-layers.js';
-import type { LoadedRun } from './reading-messages.js';
+import { zeroOf, type LoadedRun } from './reading-messages.js';
 import { eventWords, sinceStart } from './run-words.js';
 
 /** What the plot shows. */
 export interface PlotState {
   readonly run: LoadedRun;
+  /** By which it is read: its own, or one on trial. */
+  readonly plan: Plan | null;
+  /** Whether that is one on trial: its limits can be moved then. */
+  readonly onTrial: boolean;
   /** The reading with the thresholds as they are tried; empty until it is there. */
   readonly found: readonly RunInDetail[];
   readonly thresholds: Thresholds;
@@ -88,7 +93,8 @@ export class PlotPanel {
 
   get testPressure(): number {
     // Without a plan heights are judged as the reader judges them: against half of the range.
-    const { plan = null, instrument = null } = this.state?.run ?? {};
+    const { plan = null, run } = this.state ?? {};
+    const instrument = run?.instrument ?? null;
     return plan?.testPressure ?? (instrument?.range?.upper ?? 200) / 2;
   }
 
@@ -97,7 +103,15 @@ export class PlotPanel {
   }
   private get whole(): Span {
     const { from, to } = this.trace.extent;
-    return Number.isNaN(from) ? { from: 0, to: 60 } : { from, to: Math.max(to, from + 1) };
+    if (Number.isNaN(from)) return { from: 0, to: 60 };
+    // What was read before and after it, for the state of the bench, is no part of the run.
+    const recorded = this.state?.run.recorded ?? null;
+    if (recorded === null) return { from, to: Math.max(to, from + 1) };
+    const around = Math.min(3, 0.05 * (recorded.to - recorded.from));
+    return { from: Math.max(from, recorded.from - around), to: Math.max(Math.min(to, recorded.to + around), recorded.from + 1) };
+  }
+  private get zero(): number {
+    return this.state === null ? 0 : zeroOf(this.state.run);
   }
   private get shown(): Span {
     return this.span ?? this.whole;
@@ -106,7 +120,7 @@ export class PlotPanel {
     return this.shown.to - this.shown.from;
   }
 
-  private scene({ found, thresholds }: PlotState): PlotScene {
+  private scene({ found, thresholds, plan, onTrial }: PlotState): PlotScene {
     const cycles = found.flatMap(({ outcome }) => outcome.cycles);
     const middle = (this.shown.from + this.shown.to) / 2;
     // Of several cycles, the one in the middle of the picture.
@@ -114,7 +128,7 @@ export class PlotPanel {
     cycles.forEach((cycle, i) => {
       if ((cycle.rising ?? Infinity) <= middle) at = i;
     });
-    return { thresholds, testPressure: this.testPressure, cycle: cycles[at] ?? null, hold: this.holds[at] ?? null, event: this.boxed };
+    return { thresholds, testPressure: this.testPressure, cycle: cycles[at] ?? null, hold: this.holds[at] ?? null, event: this.boxed, plan: onTrial ? plan : null };
   }
 
   /** The excursion whose box is drawn: the one that is looked at, where a box says something about it. */
@@ -134,14 +148,14 @@ export class PlotPanel {
   private draw(): void {
     const { state } = this;
     if (state === null) return;
-    const { run, found, thresholds, unit } = state;
+    const { run, plan, found, thresholds, unit } = state;
     const limits = readingLimits(thresholds, this.testPressure);
     this.chart.draw({
       span: this.shown,
       whole: this.span === null,
-      plan: run.plan === null ? null : planLines(run.plan),
+      plan: plan === null ? null : planLines(plan),
       gap: limits.gap,
-      anchor: { time: this.whole.from, wall: new Date(2000, 0, 1).getTime() },
+      anchor: { time: this.zero, wall: new Date(2000, 0, 1).getTime() },
       unit,
       resolution: run.instrument?.resolution ?? null,
       holds: found.flatMap(({ outcome }) => outcome.cycles).flatMap(({ settled, holdEnd }) => (settled === null || holdEnd === null ? [] : [{ from: settled, to: holdEnd }])),
@@ -155,7 +169,7 @@ export class PlotPanel {
     say(
       part('event-words'),
       event !== null
-        ? `${events.indexOf(event) + 1} of ${events.length}: ${eventWords(event, unit, run.instrument?.resolution ?? null)}, at ${sinceStart(event.at, this.whole.from)}`
+        ? `${events.indexOf(event) + 1} of ${events.length}: ${eventWords(event, unit, run.instrument?.resolution ?? null)}, at ${sinceStart(event.at, this.zero)}`
         : events.length === 0 ? 'Nothing found but strokes' : `${events.length} found`,
     );
   }

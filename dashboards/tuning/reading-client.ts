@@ -1,6 +1,5 @@
-import type { Thresholds } from '../../src/core/thresholds.js';
 import type { RunChange } from '../../src/tuning/run-change.js';
-import type { FromReader, LoadedRun, ReadTwice, ToReader } from './reading-messages.js';
+import type { FromReader, LoadedRun, ReadTwice, ToReader, Tried } from './reading-messages.js';
 
 /** The part of a Worker that is needed here. */
 export interface Port {
@@ -38,14 +37,14 @@ export class ReadingClient {
     this.port.postMessage({ kind: 'release', id });
   }
 
-  read(id: string, thresholds: Thresholds): void {
+  read(id: string, { thresholds, trial = null }: Tried): void {
     this.newestRead = ++this.ticket;
-    this.port.postMessage({ kind: 'read', ticket: this.ticket, id, thresholds });
+    this.port.postMessage({ kind: 'read', ticket: this.ticket, id, thresholds, trial });
   }
 
-  sweep(ids: readonly string[], thresholds: Thresholds): void {
+  sweep(ids: readonly string[], { thresholds, trial = null }: Tried): void {
     this.newestSweep = ++this.ticket;
-    this.port.postMessage({ kind: 'sweep', ticket: this.ticket, ids, thresholds });
+    this.port.postMessage({ kind: 'sweep', ticket: this.ticket, ids, thresholds, trial });
   }
 
   stopSweep(): void {

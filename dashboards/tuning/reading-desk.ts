@@ -1,9 +1,11 @@
 import { notRecorded } from '../../src/core/judging/not-recorded.js';
 import type { Outcome } from '../../src/core/outcome.js';
 import { ReadingInDetail, type RunInDetail } from '../../src/core/reading-in-detail.js';
+import type { Plan } from '../../src/core/plan.js';
 import type { Thresholds } from '../../src/core/thresholds.js';
 import { runChange } from '../../src/tuning/run-change.js';
-import type { FromReader, LoadedRun, ReadTwice, ToReader } from './reading-messages.js';
+import { planFor } from './plan-values.js';
+import type { FromReader, LoadedRun, ReadTwice, ToReader, Tried } from './reading-messages.js';
 
 /** Samples read before the next message is looked at: some milliseconds. */
 const stretch = 20_000;
@@ -11,7 +13,6 @@ const stretch = 20_000;
 /** A reading on its way. */
 interface Going {
   readonly run: LoadedRun;
-  readonly thresholds: Thresholds;
   /** Null once the run was read as it was judged. */
   before: ReadingInDetail | null;
   readonly after: ReadingInDetail;
@@ -60,22 +61,22 @@ export class ReadingDesk {
   /** Works a little. @returns whether there is more to do */
   step(): boolean {
     const { read } = this;
-    if (read !== null && this.going?.of !== 'read') this.begin('read', read.ticket, read.id, read.thresholds);
+    if (read !== null && this.going?.of !== 'read') this.begin('read', read.ticket, read.id, read);
     else if (this.going === null && this.sweep !== null) {
       const { order, next } = this.sweep;
       const id = order.ids[next];
       if (id === undefined) this.sweep = null;
-      else this.begin('sweep', order.ticket, id, order.thresholds);
+      else this.begin('sweep', order.ticket, id, order);
     }
     if (this.going !== null) this.goOn(this.going.it);
     return this.going !== null || this.read !== null || this.sweep !== null;
   }
 
-  private begin(of: 'read' | 'sweep', ticket: number, id: string, thresholds: Thresholds): void {
+  private begin(of: 'read' | 'sweep', ticket: number, id: string, { thresholds, trial = null }: Tried): void {
     const run = this.runs.get(id);
     if (run === undefined) return this.end(of, { kind: 'failed', ticket, id, sentence: 'This run is not loaded.' });
-    const before = this.asJudged.has(id) ? null : readingOf(run, run.own);
-    this.going = { of, ticket, it: { run, thresholds, before, after: readingOf(run, thresholds) } };
+    const before = this.asJudged.has(id) ? null : readingOf(run, run.plan, run.own);
+    this.going = { of, ticket, it: { run, before, after: readingOf(run, planFor(run.plan, trial), thresholds) } };
   }
 
   private goOn(it: Going): void {
@@ -111,7 +112,7 @@ export class ReadingDesk {
   }
 }
 
-const readingOf = ({ trace, plan, instrument, recorded }: LoadedRun, thresholds: Thresholds): ReadingInDetail =>
+const readingOf = ({ trace, instrument, recorded }: LoadedRun, plan: Plan | null, thresholds: Thresholds): ReadingInDetail =>
   new ReadingInDetail(trace, { plan, thresholds, instrument: instrument ?? undefined, recorded: recorded !== null });
 
 /** Of a recorded run: what shares time with it. With other thresholds it may begin elsewhere, be two, or none. */

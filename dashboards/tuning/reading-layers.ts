@@ -51,7 +51,7 @@ export function drawGuides(c: Canvas, scene: PlotScene): void {
   ctx.lineWidth = ratio;
   ctx.setLineDash([4 * ratio, 4 * ratio]);
   for (const { key, along, time, pressure, of } of handlesOf(scene)) {
-    if (of === 'box') continue;
+    if (of !== 'line') continue;
     ctx.beginPath();
     if (along === 'time') {
       ctx.moveTo(c.x(time), c.top);

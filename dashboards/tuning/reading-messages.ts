@@ -3,6 +3,7 @@ import type { Plan } from '../../src/core/plan.js';
 import type { RunInDetail } from '../../src/core/reading-in-detail.js';
 import type { Thresholds } from '../../src/core/thresholds.js';
 import type { Instrument, Trace } from '../../src/core/trace.js';
+import type { PlanOnTrial } from './plan-values.js';
 import type { RunChange } from '../../src/tuning/run-change.js';
 
 /** A run that the page has loaded, with all that reading it needs. */
@@ -17,12 +18,22 @@ export interface LoadedRun {
   readonly recorded: { readonly from: number; readonly to: number; readonly outcome: Outcome } | null;
 }
 
+/** s: where times of a run count from, its begin; what was read before it is earlier. */
+export const zeroOf = ({ recorded, trace }: LoadedRun): number => recorded?.from ?? trace.time[0] ?? 0;
+
+/** What runs are read with. */
+export interface Tried {
+  readonly thresholds: Thresholds;
+  /** Without it each run by its own plan. */
+  readonly trial?: PlanOnTrial | null;
+}
+
 /** To the worker. A newer `read` takes the place of an older one, a newer `sweep` likewise. */
 export type ToReader =
   | { readonly kind: 'hold'; readonly run: LoadedRun }
   | { readonly kind: 'release'; readonly id: string }
-  | { readonly kind: 'read'; readonly ticket: number; readonly id: string; readonly thresholds: Thresholds }
-  | { readonly kind: 'sweep'; readonly ticket: number; readonly ids: readonly string[]; readonly thresholds: Thresholds }
+  | ({ readonly kind: 'read'; readonly ticket: number; readonly id: string } & Tried)
+  | ({ readonly kind: 'sweep'; readonly ticket: number; readonly ids: readonly string[] } & Tried)
   | { readonly kind: 'stop-sweep' };
 
 /** What reading a run twice came to: as it was judged, and with the thresholds asked for. */

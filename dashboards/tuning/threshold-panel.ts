@@ -19,6 +19,9 @@ export interface PanelState {
   readonly base: Thresholds;
   readonly candidate: Thresholds;
   readonly changes: Changes;
+  /** Values that differ, with those of the plan, and whether anything is on trial at all. */
+  readonly count: number;
+  readonly anything: boolean;
   readonly canUndo: boolean;
   readonly canRedo: boolean;
   /** bar, of the run that is shown: what shares are of. */
@@ -52,11 +55,11 @@ export class ThresholdPanel {
 
   draw(state: PanelState): void {
     for (const row of this.rows.values()) row.draw(state);
-    const count = Object.keys(state.changes).length;
+    const { count, anything } = state;
     say(part('changed'), count === 0 ? 'as in force' : `${count} changed`);
     part('undo').toggleAttribute('disabled', !state.canUndo);
     part('redo').toggleAttribute('disabled', !state.canRedo);
-    part('reset').toggleAttribute('disabled', count === 0);
+    part('reset').toggleAttribute('disabled', !anything);
   }
 }
 

@@ -11,6 +11,7 @@ const [width, height, left, right, top, foot] = [760, 200, 46, 130, 12, 26];
 /** How often sound and leaking runs would be judged wrongly at each value of a threshold, by the runs that are labelled. */
 export class TradeOffPanel {
   private key: ThresholdKey = 'spikeHeight';
+  private going: AbortController | null = null;
 
   /** @param take puts a value on trial */
   constructor(private readonly base: string, private readonly thresholds: () => Thresholds, private readonly take: (key: ThresholdKey, text: string) => void) {
@@ -21,6 +22,7 @@ export class TradeOffPanel {
       event.preventDefault();
       void this.sweep();
     });
+    part('sweep-stop').addEventListener('click', () => this.going?.abort());
     this.choose('settleSlope');
   }
 
@@ -39,14 +41,41 @@ export class TradeOffPanel {
   private async sweep(): Promise<void> {
     const [from, to] = [(part('sweep-from') as HTMLInputElement).value.trim(), (part('sweep-to') as HTMLInputElement).value.trim()];
     const { key } = this;
+    this.going?.abort();
+    const stopping = new AbortController();
+    this.going = stopping;
+    this.show(0, 0);
     say(part('sweep-words'), 'judging the labelled runs…');
+    let told = '';
     try {
-      const found = await tradeOff(this.base, `${key}=${from}..${to}/9`, (done, of) => say(part('sweep-words'), `${done} of ${of} runs judged`));
-      this.draw(key, found);
+      const found = await tradeOff(this.base, `${key}=${from}..${to}/9`, (done, of) => {
+        if (this.going !== stopping) return;
+        told = ` after ${done} of ${of} runs`;
+        this.show(done, of);
+        say(part('sweep-words'), `${done} of ${of} runs judged`);
+      }, stopping.signal);
+      if (this.going === stopping) this.draw(key, found);
     } catch (error) {
-      if (!(error instanceof Refusal)) throw error;
-      say(part('sweep-words'), error.problems.length > 0 ? error.problems.map(({ text }) => text).join('; ') : error.message);
+      // A newer one has taken its place.
+      if (this.going !== stopping) return;
+      if (stopping.signal.aborted) say(part('sweep-words'), `Stopped${told}; what is shown below is from before.`);
+      else if (error instanceof Refusal) say(part('sweep-words'), error.problems.length > 0 ? error.problems.map(({ text }) => text).join('; ') : error.message);
+      else throw error;
+    } finally {
+      if (this.going === stopping) {
+        this.going = null;
+        this.show(0, null);
+      }
     }
+  }
+
+  /** How far it is. @param of `null` where nothing goes on */
+  private show(done: number, of: number | null): void {
+    const bar = part('sweep-progress') as HTMLProgressElement;
+    bar.hidden = of === null;
+    bar.max = Math.max(of ?? 1, 1);
+    bar.value = done;
+    part('sweep-stop').hidden = of === null;
   }
 
   private draw(key: ThresholdKey, found: TradeOff): void {

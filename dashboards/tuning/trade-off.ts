@@ -22,9 +22,9 @@ const line = z.discriminatedUnion('line', [
 export type TradeOff = z.output<typeof report>;
 export type Share = z.output<typeof proportion>;
 
-/** Judges all labelled runs with each value of a threshold, on the server. @throws Refusal */
-export async function tradeOff(base: string, sweep: string, progress: (done: number, of: number) => void): Promise<TradeOff> {
-  for await (const found of linesOf(await send(`${base}/sweep`, 'POST', { sweeps: [sweep] }))) {
+/** Judges all labelled runs with each value of a threshold, on the server. Aborting the signal ends the work there, too. @throws Refusal */
+export async function tradeOff(base: string, sweep: string, progress: (done: number, of: number) => void, signal: AbortSignal): Promise<TradeOff> {
+  for await (const found of linesOf(await send(`${base}/sweep`, 'POST', { sweeps: [sweep] }, signal))) {
     const read = line.safeParse(found);
     if (!read.success) continue;
     if (read.data.line === 'failed') throw new Refusal(read.data.error, 500);

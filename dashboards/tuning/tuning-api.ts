@@ -2,6 +2,8 @@ import { parse, stringify } from 'yaml';
 import { z } from 'zod';
 import { parseThresholds, standardThresholds, type Thresholds } from '../../src/core/thresholds.js';
 import { openParcel, type Parcel } from '../../src/server/run-parcel.js';
+import { planList, setting } from '../../src/server/description/setting-shapes.js';
+import type { SettingAnswer } from '../../src/server/setup-answers.js';
 import type { TuningRun } from '../../src/server/tuning-routes.js';
 import { toSignIn } from '../shared/signed-in.js';
 import type { Changes } from './change-history.js';
@@ -40,6 +42,12 @@ export interface InForce {
   readonly thresholds: Thresholds;
   /** Why they were chosen, and by whom, where somebody said. */
   readonly chosen: string | null;
+}
+
+/** A plan of the library, to be chosen. */
+export interface PlanChoice {
+  readonly key: string;
+  readonly name: string;
 }
 
 /** Asks the server. @throws Refusal */
@@ -90,6 +98,19 @@ export class TuningApi {
   /** Saves changes to the version they were made from. @throws Refusal; status 409 where somebody saved meanwhile */
   async save(base: number, changes: Changes, who: string, why: string): Promise<InForce> {
     return inForceOf(await asked(versioned, send(`${this.base}/thresholds`, 'PUT', { base, changes, who, why })));
+  }
+
+  async plans(): Promise<readonly PlanChoice[]> {
+    return (await asked(planList, answerOf(`${this.base}/plans`))).plans.map(({ key, name }) => ({ key, name }));
+  }
+
+  plan(key: string): Promise<SettingAnswer> {
+    return asked(setting, answerOf(`${this.base}/plans/${encodeURIComponent(key)}`));
+  }
+
+  /** Saves changes of a plan to the version they were made from. @throws Refusal; status 409 where somebody saved meanwhile */
+  savePlan(key: string, base: number, changes: Changes, who: string, why: string): Promise<SettingAnswer> {
+    return asked(setting, send(`${this.base}/plans/${encodeURIComponent(key)}`, 'PUT', { base, changes, who, why }));
   }
 
   /** Who is signed in; `null` where nobody needs to be. */

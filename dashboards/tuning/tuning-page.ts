@@ -1,18 +1,20 @@
 import type { Thresholds } from '../../src/core/thresholds.js';
 import { barPer, pressureUnitOf, type PressureUnit } from '../../src/core/units.js';
-import type { RunChange } from '../../src/tuning/run-change.js';
+import { pressureText } from '../shared/figures.js';
 import { part, say } from '../shared/page-parts.js';
 import { chosenUnit, offerUnits } from '../shared/unit-choice.js';
 import { ChangeHistory } from './change-history.js';
-import { FlipPanel, summaryOf, type FlipRow } from './flip-panel.js';
+import { FlipDesk } from './flip-desk.js';
 import { KeepPanel } from './keep-panel.js';
 import { LabelPanel } from './label-panel.js';
-import { LibraryCheck } from './library-check.js';
+import { PlanPanel } from './plan-panel.js';
+import { planFor, type PlanLimit } from './plan-values.js';
+import { limitIn, type HandleKey } from './plot-handles.js';
 import { NoisePanel } from './noise-panel.js';
 import { OutcomePanel } from './outcome-panel.js';
 import { PlotPanel } from './plot-panel.js';
 import { ReadingClient, type Port } from './reading-client.js';
-import type { LoadedRun, ReadTwice } from './reading-messages.js';
+import { zeroOf, type LoadedRun, type ReadTwice, type Tried } from './reading-messages.js';
 import { readFiles, type GivenFile } from './run-files.js';
 import { idOf, numberOf, RunShelf } from './run-shelf.js';
 import { RunTray, type TrayRun } from './run-tray.js';
@@ -20,33 +22,32 @@ import { controlOf, type ThresholdKey } from './threshold-controls.js';
 import { ThresholdPanel } from './threshold-panel.js';
 import { changed, numberIn, numberOnSlider, problemWith, shareOnSlider, unitOf, writtenAs } from './threshold-values.js';
 import { TradeOffPanel } from './trade-off-panel.js';
+import { thresholdsTarget } from './thresholds-target.js';
+import { changesOf, countOf, trialOf, type TrialChanges } from './trial-changes.js';
 import { textWith, type InForce, type TuningApi } from './tuning-api.js';
 
 /** ms of rest after a change before all ticked runs are read again. */
 const rest = 120;
 
-/** The page where an engineer tries thresholds on recorded runs. */
+/** The page where an engineer tries thresholds and plans on recorded runs. */
 export class TuningPage {
   private readonly history = new ChangeHistory();
   private readonly runs: RunShelf;
   private readonly picked = new Set<string>();
-  private readonly truths = new Map<string, FlipRow['truth']>();
   private tray: TrayRun[] = [];
   private more: number | null = null;
   private shown: string | null = null;
   private result: ReadTwice | null = null;
   private unit: PressureUnit;
-  private changes = new Map<string, RunChange>();
-  private sweeping: { done: number; of: number } | null = null;
-  private library: LibraryCheck | null = null;
-  private scope: 'picked' | 'library' = 'picked';
+  private side: 'thresholds' | 'plan' = 'thresholds';
   private resting: ReturnType<typeof setTimeout> | undefined;
   private readonly client: ReadingClient;
   private readonly panel: ThresholdPanel;
   private readonly plot: PlotPanel;
   private readonly noise = new NoisePanel();
   private readonly outcome = new OutcomePanel();
-  private readonly flips = new FlipPanel((id) => void this.show(id));
+  private readonly flips: FlipDesk;
+  private readonly planPanel: PlanPanel;
   private readonly keep: KeepPanel;
   private readonly labels: LabelPanel;
   private readonly list: RunTray;
@@ -59,14 +60,12 @@ export class TuningPage {
         this.result = result;
         this.drawReading();
       },
-      swept: (id, change, done, of) => {
-        this.changes.set(id, change);
-        this.sweeping = done === of ? null : { done, of };
-        this.drawFlips();
-      },
+      swept: (id, change, done, of) => this.flips.swept(id, change, done, of),
       failed: (id, sentence) => this.trouble(`${this.titleOf(id)}: ${sentence}`),
     });
     this.runs = new RunShelf(api, this.client);
+    this.flips = new FlipDesk(api.base, this.client, this.flipView());
+    this.planPanel = this.makePlanPanel();
     this.panel = new ThresholdPanel({
       set: (key, text, gesture) => {
         this.change(() => this.history.set(key, text, gesture));
@@ -79,21 +78,15 @@ export class TuningPage {
     });
     this.plot = new PlotPanel({
       move: (key, value, gesture) => this.moved(key, value, gesture),
+      label: (key) => this.labelOf(key),
       step: (key, by) => this.stepped(key, by),
       endGesture: () => this.history.endGesture(),
       words: (key) => this.wordsOf(key),
     }, (event) => this.labels.look(event));
-    this.keep = new KeepPanel(api, {
-      changes: () => this.history.now,
-      saved: (now) => this.change(() => {
-        this.inForce = now;
-        this.history.replace({});
-      }),
-      theirs: (now) => this.change(() => (this.inForce = now)),
-    });
+    this.keep = new KeepPanel(api);
     this.labels = new LabelPanel(api, () => this.keep.name, (run, { truth }) => {
-      this.truths.set(idOf(run), truth);
-      this.drawFlips();
+      this.flips.truths.set(idOf(run), truth);
+      this.flips.draw();
     });
     this.list = new RunTray({
       show: (id) => void this.show(id),
@@ -106,6 +99,7 @@ export class TuningPage {
     });
     this.tradeOff = new TradeOffPanel(api.base, () => this.candidate, (key, text) => this.change(() => this.history.set(key, text)));
     this.follow();
+    this.followSides();
   }
 
   /** Fills the page. */
@@ -139,14 +133,42 @@ export class TuningPage {
     });
     const files = part('files') as HTMLInputElement;
     files.addEventListener('change', () => void this.takeFiles([...(files.files ?? [])]).then(() => (files.value = '')));
-    for (const radio of document.querySelectorAll<HTMLInputElement>('input[name="scope"]')) {
+  }
+
+  private followSides(): void {
+    for (const radio of document.querySelectorAll<HTMLInputElement>('input[name="side"]')) {
       radio.addEventListener('change', () => {
-        this.scope = radio.value === 'library' ? 'library' : 'picked';
-        this.drawFlips();
+        this.side = radio.value === 'plan' ? 'plan' : 'thresholds';
+        part('controls').hidden = this.side === 'plan';
+        part('plan-side').hidden = this.side === 'thresholds';
+        this.keep.clear();
+        this.drawSettings();
+        if (this.side === 'plan') void this.planPanel.offer(this.run?.plan?.plan ?? null);
       });
     }
-    part('judge-library').addEventListener('click', () => void this.judgeAll());
-    part('cancel').addEventListener('click', () => this.cancel());
+  }
+
+  private makePlanPanel(): PlanPanel {
+    return new PlanPanel(this.api, {
+      choose: (planKey) => this.change(() => this.history.replace(changesOf({ ...this.trial, planKey, plan: {} }))),
+      change: (plan) => this.change(() => this.history.replace(changesOf({ ...this.trial, plan }))),
+      moved: () => this.change(() => undefined),
+      trouble: (error) => this.trouble(error),
+    });
+  }
+
+  private flipView(): ConstructorParameters<typeof FlipDesk>[2] {
+    // Asked for at each use: all of it changes.
+    const page = (): TuningPage => this;
+    return {
+      get unit() { return page().unit; },
+      get ids() { return [...page().picked].filter((id) => page().runs.has(id)); },
+      get tried() { return page().tried; },
+      get trial() { return page().libraryTrial; },
+      titleOf: (id) => this.titleOf(id),
+      startOf: (id) => this.startOf(id),
+      show: (id) => void this.show(id),
+    };
   }
 
   // Runs
@@ -158,7 +180,7 @@ export class TuningPage {
       this.tray = [
         ...this.tray,
         ...runs.map(({ run, wall, verdict, plan, hose, order, truth, readable }): TrayRun => {
-          this.truths.set(idOf(run), truth);
+          this.flips.truths.set(idOf(run), truth);
           return { id: idOf(run), title: `Run ${run}`, wall, verdict, about: [plan ?? 'no plan', hose, order === null ? null : `order ${order}`].filter((word) => word !== null).join(' · '), readable };
         }),
       ];
@@ -189,7 +211,7 @@ export class TuningPage {
       else this.picked.delete(id);
     }
     this.drawTray();
-    this.sweep();
+    this.flips.sweep();
     if (on) void this.loadPicked();
   }
 
@@ -197,7 +219,7 @@ export class TuningPage {
   private async loadPicked(): Promise<void> {
     for (const id of [...this.picked]) {
       if (!this.picked.has(id) || this.runs.has(id)) continue;
-      if (await this.load(id)) this.sweep();
+      if (await this.load(id)) this.flips.sweep();
     }
   }
 
@@ -230,12 +252,13 @@ export class TuningPage {
     }
     const [first] = runs;
     if (first === undefined) return this.drawTray();
-    this.sweep();
+    this.flips.sweep();
     await this.show(first.id);
   }
 
   private startOf(id: string): number | null {
-    return this.runs.get(id)?.trace.time[0] ?? null;
+    const run = this.runs.get(id);
+    return run === null ? null : zeroOf(run);
   }
 
   private titleOf(id: string): string {
@@ -244,8 +267,21 @@ export class TuningPage {
 
   // Thresholds
 
+  private get trial(): TrialChanges {
+    return trialOf(this.history.now);
+  }
+
   private get candidate(): Thresholds {
-    return changed(this.inForce.thresholds, this.history.now);
+    return changed(this.inForce.thresholds, this.trial.thresholds);
+  }
+
+  private get tried(): Tried {
+    return { thresholds: this.candidate, trial: this.planPanel.onTrial };
+  }
+
+  private get libraryTrial() {
+    const { onTrial } = this.planPanel;
+    return { thresholds: textWith(this.inForce, this.trial.thresholds), ...(onTrial !== null && { plan: this.planPanel.text, ...(onTrial.of !== null && { of: onTrial.of }) }) };
   }
 
   private change(act: () => unknown): void {
@@ -254,11 +290,14 @@ export class TuningPage {
     this.drawPlot();
     this.read();
     clearTimeout(this.resting);
-    this.resting = setTimeout(() => this.sweep(), rest);
+    this.resting = setTimeout(() => this.flips.sweep(), rest);
   }
 
   /** From the plot: a value in s, bar or bar/s, written in the unit in which the threshold stands. */
-  private moved(key: ThresholdKey, value: number, gesture: string): void {
+  private moved(key: HandleKey, value: number, gesture: string): void {
+    const limit = limitIn(key);
+    if (limit !== null) return this.movedLimit(limit, value, gesture);
+    if (!isThreshold(key)) return;
     const { unit: own } = controlOf(key);
     const unit = unitOf(this.candidate[key], own, this.unit);
     const number = unit === 'ms' ? value * 1000 : unit === 's' ? value : numberIn({ kind: 'pressure', value }, unit, this.plot.testPressure);
@@ -266,7 +305,16 @@ export class TuningPage {
     if (problemWith(key, text) === null) this.change(() => this.history.set(key, text, gesture));
   }
 
-  private stepped(key: ThresholdKey, by: number): void {
+  private movedLimit(limit: PlanLimit, bar: number, gesture: string): void {
+    const plan = this.planPanel.limitAt(limit, bar, this.unit);
+    if (plan !== null) this.change(() => this.history.replace(changesOf({ ...this.trial, plan }), gesture));
+  }
+
+  private stepped(key: HandleKey, by: number): void {
+    const limit = limitIn(key);
+    // A five-hundredth of the test pressure: about a pixel of the plot.
+    if (limit !== null) return this.movedLimit(limit, (this.planPanel.onTrial?.plan[limit] ?? 0) + (by * this.plot.testPressure) / 500, `keys ${key}`);
+    if (!isThreshold(key)) return;
     const { unit: own, usual } = controlOf(key);
     const unit = unitOf(this.candidate[key], own, this.unit);
     const now = numberIn(this.candidate[key], unit, this.plot.testPressure);
@@ -277,7 +325,15 @@ export class TuningPage {
     if (problemWith(key, text) === null) this.change(() => this.history.set(key, text, `keys ${key}`));
   }
 
-  private wordsOf(key: ThresholdKey): string {
+  private labelOf(key: HandleKey): string {
+    const limit = limitIn(key);
+    return limit !== null ? limitLabels[limit] : isThreshold(key) ? controlOf(key).label : key;
+  }
+
+  private wordsOf(key: HandleKey): string {
+    const limit = limitIn(key);
+    if (limit !== null) return pressureText(this.planPanel.onTrial?.plan[limit] ?? null, this.unit, null);
+    if (!isThreshold(key)) return '';
     const unit = unitOf(this.candidate[key], controlOf(key).unit, this.unit);
     return `${numberIn(this.candidate[key], unit, this.plot.testPressure)} ${unit}`;
   }
@@ -285,33 +341,7 @@ export class TuningPage {
   // Reading
 
   private read(): void {
-    if (this.shown !== null && this.runs.has(this.shown)) this.client.read(this.shown, this.candidate);
-  }
-
-  private sweep(): void {
-    const ids = [...this.picked].filter((id) => this.runs.has(id));
-    for (const id of [...this.changes.keys()]) if (!ids.includes(id)) this.changes.delete(id);
-    this.sweeping = ids.length === 0 ? null : { done: 0, of: ids.length };
-    if (ids.length === 0) this.client.stopSweep();
-    else this.client.sweep(ids, this.candidate);
-    this.drawFlips();
-  }
-
-  private async judgeAll(): Promise<void> {
-    this.library?.stop();
-    const library = new LibraryCheck(this.api.base, (id) => this.startOf(id), () => {
-      if (this.library === library) this.drawFlips();
-    });
-    this.library = library;
-    this.drawFlips();
-    await library.judge(textWith(this.inForce, this.history.now));
-  }
-
-  private cancel(): void {
-    if (this.scope === 'library') return this.library?.stop();
-    this.client.stopSweep();
-    this.sweeping = null;
-    this.drawFlips();
+    if (this.shown !== null && this.runs.has(this.shown)) this.client.read(this.shown, this.tried);
   }
 
   // Drawing
@@ -319,12 +349,13 @@ export class TuningPage {
   private drawAll(): void {
     offerUnits(this.own, this.unit, (unit) => {
       this.unit = unit;
+      this.planPanel.showIn(unit);
       this.drawAll();
     });
     this.drawTray();
     this.drawSettings();
     this.drawReading();
-    this.drawFlips();
+    this.flips.draw();
   }
 
   private drawTray(): void {
@@ -332,11 +363,25 @@ export class TuningPage {
   }
 
   private drawSettings(): void {
-    const { history, inForce } = this;
+    const { history, inForce, trial, side } = this;
     const version = inForce.version === null || inForce.version === 0 ? '' : `, version ${inForce.version}`;
     say(part('in-force'), `Thresholds in force: ${inForce.thresholds.thresholds}${version}${inForce.chosen === null ? '' : `: ${inForce.chosen}`}`);
-    this.panel.draw({ base: inForce.thresholds, candidate: this.candidate, changes: history.now, canUndo: history.canUndo, canRedo: history.canRedo, testPressure: this.plot.testPressure, unit: this.unit });
-    this.keep.draw(inForce, history.now);
+    this.panel.draw({
+      base: inForce.thresholds, candidate: this.candidate, changes: trial.thresholds, count: countOf(trial), anything: Object.keys(history.now).length > 0,
+      canUndo: history.canUndo, canRedo: history.canRedo, testPressure: this.plot.testPressure, unit: this.unit,
+    });
+    this.planPanel.draw(trial);
+    this.keep.draw(side === 'plan' ? this.planPanel.target(() => this.change(() => history.replace(changesOf({ ...this.trial, plan: {} })))) : this.thresholdsTarget());
+  }
+
+  private thresholdsTarget() {
+    return thresholdsTarget(this.api, this.inForce, this.trial.thresholds, {
+      saved: (now) => this.change(() => {
+        this.inForce = now;
+        this.history.replace(changesOf({ ...this.trial, thresholds: {} }));
+      }),
+      theirs: (now) => this.change(() => (this.inForce = now)),
+    });
   }
 
   private get run(): LoadedRun | null {
@@ -345,7 +390,10 @@ export class TuningPage {
 
   private drawPlot(): void {
     const { run, result } = this;
-    if (run !== null) this.plot.show({ run, found: result?.id === run.id ? result.after : [], thresholds: this.candidate, unit: this.unit });
+    if (run === null) return;
+    const { onTrial } = this.planPanel;
+    const plan = planFor(run.plan, onTrial);
+    this.plot.show({ run, plan, onTrial: onTrial !== null && plan === onTrial.plan, found: result?.id === run.id ? result.after : [], thresholds: this.candidate, unit: this.unit });
   }
 
   private drawReading(): void {
@@ -361,24 +409,7 @@ export class TuningPage {
     part('plot').dataset['read'] = result === null ? '' : result.id;
     say(part('unlike'), result?.unlikeRecord ?? '');
     part('unlike').hidden = result?.unlikeRecord == null;
-    this.outcome.draw(result, run?.trace.time[0] ?? 0, this.unit, run?.instrument?.resolution ?? null);
-  }
-
-  private drawFlips(): void {
-    const whole = this.scope === 'library';
-    part('judge-library').hidden = !whole;
-    if (whole) {
-      const { library } = this;
-      const going = library?.going === true;
-      const rows = library?.rows ?? [];
-      const words = library === null ? 'Every run on record, judged on the bench with the thresholds as they stand here.' : going ? `${library.done} of ${library.of} judged` : `${library.ended ?? ''} ${summaryOf(rows)}`.trim();
-      return this.flips.draw(rows, this.unit, words, going ? { done: library.done, of: library.of } : null);
-    }
-    const rows = [...this.picked].flatMap((id): FlipRow[] => {
-      const change = this.changes.get(id);
-      return change === undefined ? [] : [{ id, title: this.titleOf(id), change, truth: this.truths.get(id) ?? null, start: this.startOf(id), byThresholds: true }];
-    });
-    this.flips.draw(rows, this.unit, this.sweeping === null ? summaryOf(rows) : `${this.sweeping.done} of ${this.sweeping.of} judged`, this.sweeping);
+    this.outcome.draw(result, run === null ? 0 : zeroOf(run), this.unit, run?.instrument?.resolution ?? null);
   }
 
   private trouble(what: unknown): void {
@@ -387,6 +418,10 @@ export class TuningPage {
     say(part('problem'), sentence);
   }
 }
+
+const limitLabels: Readonly<Record<PlanLimit, string>> = { testPressure: 'Test pressure', minimumPressure: 'Minimum pressure', ceilingPressure: 'Ceiling pressure' };
+
+const isThreshold = (key: HandleKey): key is ThresholdKey => limitIn(key) === null;
 
 /** A unit of the bench that the page knows how to show. */
 export const unitOfBench = (text: string): PressureUnit => {

@@ -112,10 +112,10 @@ describe("the page's side of it", () => {
       failed: (id, sentence) => void heard.push(`${id} ${sentence}`),
     });
     const answer = (data: unknown) => port.onmessage?.({ data } as MessageEvent<FromReader>);
-    client.read('a', thresholds);
-    client.read('b', thresholds);
-    client.sweep(['a'], thresholds);
-    client.sweep(['b'], thresholds);
+    client.read('a', { thresholds });
+    client.read('b', { thresholds });
+    client.sweep(['a'], { thresholds });
+    client.sweep(['b'], { thresholds });
     expect(sent.map((m) => ('ticket' in m ? m.ticket : 0))).toEqual([1, 2, 3, 4]);
     answer({ kind: 'read', ticket: 1, id: 'a' });
     answer({ kind: 'read', ticket: 2, id: 'b' });

@@ -1,7 +1,7 @@
 import { pressureUnitOf, toBar, type PressureUnit } from '../../src/core/units.js';
-import { pressureText } from '../shared/figures.js';
-import { make, say } from '../shared/page-parts.js';
-import type { Edits, WrittenField } from '../shared/setup-client.js';
+import { pressureText } from './figures.js';
+import { make, say } from './page-parts.js';
+import type { Edits, WrittenField } from './setup-client.js';
 
 interface Row {
   readonly field: WrittenField;
