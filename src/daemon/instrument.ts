@@ -5,10 +5,10 @@ import type { CalibrationInForce, Instrument } from '../core/trace.js';
 import { identityText } from '../records/instrument-identity.js';
 
 /**
- * What is known of a channel's transducer at a moment (ms since 1970), by the calendar of a time zone. The certificate's
+ * What is known of a channel's transducer at a moment (ms since 1970), by the calendar of a time zone (this computer's). The certificate's
  * uncertainty is expanded with k = 2; the standard uncertainty is half of it.
  */
-export function instrumentOf(channel: ChannelConfig, wall: number, timeZone = localZone()): Instrument {
+export function instrumentOf(channel: ChannelConfig, wall: number, timeZone?: string): Instrument {
   const { calibration, range, resolution, accuracyClass } = channel;
   return {
     range,
@@ -18,7 +18,7 @@ export function instrumentOf(channel: ChannelConfig, wall: number, timeZone = lo
     ...(calibration !== undefined && {
       identity: identityText(calibration),
       calibration: inForce(calibration),
-      calibrationOverdue: isCalibrationOverdue(calibration.due, wall, timeZone),
+      calibrationOverdue: isCalibrationOverdue(calibration.due, wall, timeZone ?? localZone()),
       ...(calibration.uncertainty !== undefined && { calibrationUncertainty: calibration.uncertainty / 2 }),
     }),
   };

@@ -14,8 +14,9 @@ export interface MergingSetup {
   readonly remark: (sentence: string) => void;
 }
 
-/** s that a channel is left alone after its blocks could not be merged. */
+/** s that a channel is left alone after its blocks could not be merged, and after none were due. */
 const restAfterFailure = 600;
+const restWhenDone = 3;
 
 /**
  * Merges the short blocks of a store beside its recording, one group at a time, one channel after the other. Reading and
@@ -26,7 +27,7 @@ const restAfterFailure = 600;
  */
 export class Merging {
   private readonly resting = new Map<number, number>();
-  private place = 0;
+  private place = -1;
   private open: Promise<void> | null = null;
   private ended = false;
 
@@ -35,11 +36,12 @@ export class Merging {
   /** Call with the present time (s): looks at the next channel. Never throws. */
   tick(now: number): void {
     if (this.open !== null || this.ended) return;
-    const channels = this.setup.channels();
-    const channel = channels[this.place++ % Math.max(1, channels.length)];
-    if (channel === undefined || now < (this.resting.get(channel) ?? -Infinity)) return;
-    const group = this.next(channel);
-    if (group === null) return;
+    const channel = this.turn(now);
+    const group = channel === null ? null : this.next(channel);
+    if (group === null) {
+      if (channel !== null) this.resting.set(channel, now + restWhenDone);
+      return;
+    }
     if (!this.setup.thread.isThere) return this.mergeHere(group, now);
     this.open = this.mergeAll(group, now).finally(() => (this.open = null));
   }
@@ -52,6 +54,17 @@ export class Merging {
   /** Nothing is merged from here on, not even what was begun. */
   end(): void {
     this.ended = true;
+  }
+
+  /** The next channel in turn that does not rest; `null` where all do. */
+  private turn(now: number): number | null {
+    const channels = this.setup.channels();
+    for (let i = 0; i < channels.length; i++) {
+      this.place = (this.place + 1) % channels.length;
+      const channel = channels[this.place];
+      if (channel !== undefined && now >= (this.resting.get(channel) ?? -Infinity)) return channel;
+    }
+    return null;
   }
 
   private next(channel: number): MergeGroup | null {

@@ -40,11 +40,15 @@ const pagesBack = 256;
 /** Keeps the store within its bounds, a block at a time. Each step is one transaction; a power cut leaves all or nothing of it. */
 export class Retention {
   private readonly next;
+  private readonly factOf;
+  private readonly keepFact;
   private readonly runs;
   private readonly agedRun;
 
   constructor(private readonly setup: RetentionSetup) {
     const { db } = setup;
+    this.factOf = db.prepare<[string], string>('SELECT value FROM facts WHERE key = ?').pluck();
+    this.keepFact = db.prepare<[string, string]>('INSERT INTO facts (key, value) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET value = excluded.value');
     this.next = db.prepare<[number, number], BlockRow>(
       `SELECT id, segment, position, count, tier, earliest, latest FROM blocks WHERE channel = ? AND earliest > ? ORDER BY earliest, position LIMIT 1`,
     );
@@ -88,7 +92,7 @@ export class Retention {
     const [seen, since] = (this.fact('retention seen') ?? '').split(' ').map(Number);
     const jumped = seen !== undefined && seen > 0 && (now - seen > jump || now < seen - jump);
     const distrusted = jumped ? now : (since ?? 0);
-    if (seen === undefined || jumped || Math.abs(now - seen) > 3_600_000) this.keepFact('retention seen', `${now} ${distrusted}`);
+    if (seen === undefined || jumped || Math.abs(now - seen) > 3_600_000) this.keepFact.run('retention seen', `${now} ${distrusted}`);
     return now - distrusted > distrust || distrusted === 0;
   }
 
@@ -99,7 +103,7 @@ export class Retention {
     if (!run || run.from >= this.setup.neededFrom(run.channel)) return false;
     giveUp(run.number, `older than ${Math.round(rules.keepRuns / 86_400)} days, as the bench file says`);
     // What lies there is looked at once more, now that the run no longer needs it.
-    this.keepFact(placeOf(run.channel), String(Math.min(this.place(run.channel), run.from - longestBlock - margin)));
+    this.keepFact.run(placeOf(run.channel), String(Math.min(this.place(run.channel), run.from - longestBlock - margin)));
     return true;
   }
 
@@ -115,7 +119,7 @@ export class Retention {
     this.setup.db
       .transaction(() => {
         this.prune(channel, block);
-        this.keepFact(placeOf(channel), String(block.earliest));
+        this.keepFact.run(placeOf(channel), String(block.earliest));
       })
       .immediate();
     return true;
@@ -164,11 +168,7 @@ export class Retention {
   }
 
   private fact(key: string): string | null {
-    return this.setup.db.prepare<[string], string>('SELECT value FROM facts WHERE key = ?').pluck().get(key) ?? null;
-  }
-
-  private keepFact(key: string, value: string): void {
-    this.setup.db.prepare('INSERT INTO facts (key, value) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET value = excluded.value').run(key, value);
+    return this.factOf.get(key) ?? null;
   }
 }
 

@@ -1,4 +1,4 @@
-// Bundles the soak and runs it: `npm run soak -- [--days 30] [--runs 48] [--spacing 1]`.
+// Bundles the soak and runs it: `npm run soak -- [--days 30] [--runs 12] [--spacing 3]`.
 import './node-version.mjs';
 import { spawnSync } from 'node:child_process';
 import { ensureBuilt } from './build.mjs';

@@ -5,8 +5,8 @@ import { parseArgs } from 'node:util';
 import { verifyLedger } from '../../src/records/verify-ledger.js';
 import { slopePerDay, soak } from './soak.js';
 
-/** `npm run soak -- [--days 30] [--runs 48] [--spacing 1]`: memory and handles of a daemon over weeks that pass in minutes. */
-const { values } = parseArgs({ options: { days: { type: 'string', default: '30' }, runs: { type: 'string', default: '48' }, spacing: { type: 'string', default: '1' } } });
+/** `npm run soak -- [--days 30] [--runs 12] [--spacing 3]`: memory and handles of a daemon over weeks that pass in minutes. */
+const { values } = parseArgs({ options: { days: { type: 'string', default: '30' }, runs: { type: 'string', default: '12' }, spacing: { type: 'string', default: '3' } } });
 let rejections = 0;
 process.on('unhandledRejection', (error) => {
   rejections++;

@@ -63,14 +63,17 @@ export async function soak(size: SoakSize): Promise<{ bench: HandBench; days: Da
   return { bench, days };
 }
 
-/** The bench stands idle; what waits in the program's own queues gets its turn now and then. */
+/** The bench stands idle; what waits in the program's own queues, and the thread that merges, get their turn once a minute. */
 async function stand(bench: HandBench, seconds: number, spacing: number): Promise<void> {
   const count = Math.floor(seconds / spacing);
+  const minute = Math.max(1, Math.floor(60 / spacing));
   for (let i = 0; i < count; i++) {
     bench.wait(spacing);
     bench.line((0.2 + ((i * 37) % 11) / 100).toFixed(2));
     bench.daemon['tick']();
-    if (i % 500 === 0) await new Promise((resolve) => setImmediate(resolve));
+    if (i % minute !== 0) continue;
+    await new Promise((resolve) => setImmediate(resolve));
+    await bench.daemon.records?.merged();
   }
 }
 
