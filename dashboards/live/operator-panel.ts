@@ -5,11 +5,10 @@ import { jobWords } from './job-words.js';
 import { lastRun, type LiveState } from './live-state.js';
 import { make, part, say } from '../shared/page-parts.js';
 import { SetupClient } from '../shared/setup-client.js';
-import type { BenchHealth } from '../../src/server/bench-feed.js';
 import { PlanPicker } from './plan-picker.js';
 import { whoAmI } from '../shared/signed-in.js';
 import { placeOfScan, scanFields, scanWords, type KnownTexts, type ScanField } from './scan-place.js';
-import { setUpReminder } from './set-up-reminder.js';
+import { SetUpReminder } from './set-up-reminder.js';
 import { WedgeReader } from './wedge-reader.js';
 
 const remembered = 'dwellkeeper-operator';
@@ -18,7 +17,7 @@ const remembered = 'dwellkeeper-operator';
 export class OperatorPanel {
   readonly #client: JobClient;
   readonly #setup: SetupClient;
-  #lid: BenchHealth['lid'] = null;
+  readonly #reminder = new SetUpReminder();
   readonly #wedge = new WedgeReader();
   readonly #who = part('who') as HTMLInputElement;
   #jobs: JobState | null = null;
@@ -56,7 +55,7 @@ export class OperatorPanel {
   }
 
   show(state: LiveState | null): void {
-    this.#lid = state?.health?.lid ?? null;
+    this.#reminder.show(state?.health ?? null);
     const run = state === null ? null : lastRun(state);
     this.#lastRun = run !== null && /^\d+$/.test(run.id) ? Number(run.id) : null;
     this.#lastSeen = run?.visual ?? null;
@@ -103,7 +102,7 @@ export class OperatorPanel {
         this.#close();
       },
       close: () => this.#close(),
-    }, { picker: new PlanPicker(this.#setup), reminder: setUpReminder(this.#lid) });
+    }, { picker: new PlanPicker(this.#setup), reminder: this.#reminder.element });
     this.#open(form.element, null);
     this.#form = form;
     form.focus();

@@ -120,13 +120,18 @@ export class BenchDaemon {
       anchor: this.clock.anchor(),
       recording: false,
       lid: null,
+      contacts: [],
     };
     this.feed = new LiveFeed(bench.name, bench.unit, this.recent, this.state, () => this.clock.now(), () => this.board.list());
     const lid = (state: FeedState['lid']) => {
       this.state.lid = state;
       this.feed.changed();
     };
-    this.contacts = new ContactBoard({ board: this.board, doubt: (subject, text) => this.doubt(subject, text), lid }, bench);
+    const contacts = (states: FeedState['contacts']) => {
+      this.state.contacts = states;
+      this.feed.changed();
+    };
+    this.contacts = new ContactBoard({ board: this.board, doubt: (subject, text) => this.doubt(subject, text), lid, contacts }, bench);
   }
 
   /**
@@ -145,7 +150,7 @@ export class BenchDaemon {
   private begin(): void {
     const { bench, log, software, signer, waitingLimit } = this.setup;
     const { store, notices } = openStore(bench.store, {
-      software, now: () => this.time.wall(), retention: bench.disk, ...(signer && { signer }), ...(waitingLimit !== undefined && { waitingLimit }),
+      software, now: () => this.time.wall(), retention: bench.disk, remark: (sentence) => log.warn(sentence), ...(signer && { signer }), ...(waitingLimit !== undefined && { waitingLimit }),
     });
     this.store = store;
     for (const { code, sentence } of notices) this.board.put(code, 'alarm', sentence);
@@ -166,6 +171,11 @@ export class BenchDaemon {
           this.listeners.tell((listener) => listener.runEnded?.(run));
         },
         trouble: (sentence) => this.storeTrouble(sentence),
+        replaced: ({ code, sentence }, runs) => {
+          const open = runs.length === 0 ? '' : `. The run that was going on (${runs.join(', ')} there) goes on in the new one and cannot pass`;
+          log.error({ code, runs }, sentence);
+          this.board.put(code, 'alarm', `${sentence}${open}`);
+        },
       },
     });
     this.recorder = recorder;
@@ -356,7 +366,7 @@ export class BenchDaemon {
   /** Brings a fresh reader to where the earlier session was, marks the gap, and goes on. */
   private resume(left: LeftOpen, channel: Channel, id: number, recorder: Recorder): void {
     this.replaying = left;
-    recorder.keeper.resume(id, left.number, left.from);
+    recorder.resume(id, left);
     this.state.lid ??= left.lid;
     this.read(left.judging, { channel, instrument: left.instrument });
     for (const entry of left.entries) this.enter(entry);

@@ -2,6 +2,7 @@ import type { ContactLost } from '../acquisition/acquire.js';
 import type { Bench } from '../acquisition/bench-file.js';
 import type { FoundEvent } from '../core/outcome.js';
 import type { Mark } from '../core/trace.js';
+import type { ContactState } from '../server/bench-feed.js';
 import type { NoticeBoard } from './notice-board.js';
 
 /** What the board and the doubts are told of the switches. */
@@ -11,20 +12,30 @@ export interface ContactSink {
   doubt(subject: string, text: string | null): void;
   /** The lid as it is known now. */
   lid(state: 'open' | 'closed' | null): void;
+  /** Every switch as it is known now. */
+  contacts(states: readonly ContactState[]): void;
 }
 
 /** The switches of a bench: the lid as pages show it, the alarm for an open one, the doubt about one that cannot be read. */
 export class ContactBoard {
+  private readonly states = new Map<ContactState['contact'], ContactState['state']>();
+
   constructor(
     private readonly sink: ContactSink,
     bench: Bench,
   ) {
-    const watched = bench.links.some(({ contacts }) => contacts.some(({ contact }) => contact === 'lid'));
-    if (watched) sink.doubt('lid', 'whether the lid is shut is not known: its contact has not been read yet');
+    for (const { contacts } of bench.links) for (const { contact } of contacts) this.states.set(contact, null);
+    this.tell();
+    if (this.states.has('lid')) sink.doubt('lid', 'whether the lid is shut is not known: its contact has not been read yet');
   }
 
   /** A switch moved. @param pressurised whether the bench is under pressure */
   marked({ kind }: Mark, pressurised: boolean): void {
+    const moved = switchIn(kind);
+    if (moved !== null) {
+      this.states.set(moved.contact, moved.state);
+      this.tell();
+    }
     if (kind !== 'lid-open' && kind !== 'lid-closed') return;
     this.sink.doubt('lid', null);
     this.sink.lid(kind === 'lid-open' ? 'open' : 'closed');
@@ -44,12 +55,35 @@ export class ContactBoard {
 
   /** Pump and vent contacts only sharpen what the signal tells; the lid contact stands for safety. */
   lost({ contact, text }: ContactLost): void {
+    this.states.set(contact, null);
+    this.tell();
     if (contact !== 'lid') return;
     this.sink.lid(null);
     this.sink.doubt('lid', `whether the lid stayed shut is not known: ${text}`);
   }
 
+  private tell(): void {
+    this.sink.contacts([...this.states].map(([contact, state]) => ({ contact, state })));
+  }
+
   private alarm(): void {
     this.sink.board.put('lid', 'alarm', 'the lid is open under pressure: stay clear of it and vent the bench');
+  }
+}
+
+/** Which switch a mark tells of. */
+function switchIn(kind: Mark['kind']): ContactState | null {
+  switch (kind) {
+    case 'lid-open':
+    case 'lid-closed':
+      return { contact: 'lid', state: kind === 'lid-open' ? 'open' : 'closed' };
+    case 'pump-on':
+    case 'pump-off':
+      return { contact: 'pump', state: kind === 'pump-on' ? 'on' : 'off' };
+    case 'vent-open':
+    case 'vent-closed':
+      return { contact: 'vent', state: kind === 'vent-open' ? 'open' : 'closed' };
+    default:
+      return null;
   }
 }

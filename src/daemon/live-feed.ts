@@ -3,7 +3,7 @@ import type { LiveView } from '../core/live.js';
 import type { FoundEvent, Verdict } from '../core/outcome.js';
 import type { PressureUnit } from '../core/units.js';
 import type {
-  BenchFeed, BenchHealth, BenchSetup, FeedListener, Notice, RunSummary, SampleBatch, Stretch, TraceEnvelope, WallAnchor,
+  BenchFeed, BenchHealth, BenchSetup, ContactState, FeedListener, Notice, RunSummary, SampleBatch, Stretch, TraceEnvelope, WallAnchor,
 } from '../server/bench-feed.js';
 import { thin, thinnedPoints } from '../sinks/live-thinning.js';
 import type { RecentSamples } from './recent-samples.js';
@@ -25,6 +25,7 @@ export interface FeedState {
   anchor: WallAnchor;
   recording: boolean;
   lid: BenchHealth['lid'];
+  contacts: readonly ContactState[];
 }
 
 /** s and number of events that are kept for the pages. */
@@ -72,6 +73,7 @@ export class LiveFeed implements BenchFeed {
       dataAge: newest === undefined ? null : Math.max(0, this.now() - newest),
       recording: this.state.recording,
       lid: this.state.lid,
+      ...(this.state.contacts.length > 0 && { contacts: this.state.contacts }),
       notices: this.notices(),
     };
   }

@@ -96,6 +96,13 @@ export interface WallAnchor {
   readonly wall: number;
 }
 
+/** A switch of the bench as it was last read. */
+export interface ContactState {
+  readonly contact: 'lid' | 'pump' | 'vent';
+  /** `null`: not read yet, or it cannot be read any more. */
+  readonly state: 'open' | 'closed' | 'on' | 'off' | null;
+}
+
 /** How far this bench's data can be relied on at this moment. */
 export interface BenchHealth {
   /** s since the newest sample was received, by the daemon's own monotonic clock; `null` before the first. */
@@ -104,6 +111,8 @@ export interface BenchHealth {
   readonly recording: boolean;
   /** The lid contact; `null` when the bench has none. */
   readonly lid: 'open' | 'closed' | null;
+  /** Every switch that the bench has; none where it has none. */
+  readonly contacts?: readonly ContactState[];
   /** What people should know, most urgent first, bounded: lost link, full disk, calibration due... */
   readonly notices: readonly Notice[];
 }

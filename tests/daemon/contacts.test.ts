@@ -59,10 +59,15 @@ describe('contacts of pump and vent', () => {
     risenInHold(false);
     expect(last).toMatchObject({ verdict: 'pass' });
   });
-  it('that can no longer be read are marked as unknown', () => {
+  it('are told to the pages; those that can no longer be read are marked as unknown', () => {
     begin();
     piece(3, 0, 0, 'P0V1');
+    const told = () => Object.fromEntries((bench.daemon.feed.health().contacts ?? []).map(({ contact, state }) => [contact, state]));
+    expect(told()).toEqual({ pump: 'off', vent: 'open' });
+    piece(1, 0, 0, 'P1V0');
+    expect(told()).toEqual({ pump: 'on', vent: 'closed' });
     bench.pull('/dev/low');
+    expect(told()).toEqual({ pump: null, vent: null });
     bench.daemon.stop();
     expect(marks()).toEqual(expect.arrayContaining(['pump-off', 'vent-open', 'pump-unknown', 'vent-unknown']));
   });

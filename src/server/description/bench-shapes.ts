@@ -23,6 +23,7 @@ export const health = shapeOf<Health>()(
 const benchHealth = shapeOf<BenchHealth>()(
   z.object({
     dataAge: numberOrNull.describe('s since the newest sample was received'), recording: z.boolean(), lid: z.enum(['open', 'closed']).nullable().describe('null where there is no lid contact'),
+    contacts: z.array(z.object({ contact: z.enum(['lid', 'pump', 'vent']), state: z.enum(['open', 'closed', 'on', 'off']).nullable().describe('null where it cannot be read') })).optional(),
     notices: z.array(z.object({ weight: z.enum(['alarm', 'warning', 'remark']), text })),
   }),
 );
