@@ -77,6 +77,8 @@ export function verifyExported(exported: Exported, software: string, options: Ve
   const breaches: Breach[] = [];
   const key = options.publicKey === undefined ? null : createPublicKey(options.publicKey);
   let [signed, known, lastSeal] = [0, options.knownSeal === undefined, ''];
+  // What was said of the run while it went on, its job above all, was sealed before the run itself.
+  const own = exported.ledger.find(({ entry }) => entry === null);
   exported.ledger.forEach((row, i) => {
     const tell = (sentence: string) => breaches.push({ ledger: row.number, run: row.run, sentence });
     const before = exported.ledger[i - 1];
@@ -87,17 +89,17 @@ export function verifyExported(exported: Exported, software: string, options: Ve
     if (key && !(row.signature !== null && row.signer === signerOf(key) && isSignedBy(Buffer.from(row.seal, 'hex'), row.signature, key))) {
       tell(row.signature === null ? 'is not signed' : 'the signature is not by the given key');
     }
-    const misplaced = placeOf(row, exported.ledger[0]);
+    const misplaced = placeOf(row, own ?? exported.ledger[0]);
     if (misplaced !== null) tell(misplaced);
     known ||= row.seal === options.knownSeal;
     lastSeal = row.seal;
   });
-  const own = exported.ledger[0];
   const again = { same: 0, remarks: [] as string[] };
   if (own) {
-    const sentence = checkRun(exported, software, options.judgeAgain === true, again);
+    const sentence = checkRun(exported, own.record, software, options.judgeAgain === true, again);
     if (sentence !== null) breaches.push({ ledger: own.number, run: own.run, sentence });
   }
+  if (own === undefined) breaches.push({ ledger: null, run: exported.ledger[0]?.run ?? 0, sentence: 'the record is not complete: that of the run itself is missing' });
   if (!known) breaches.push({ ledger: null, run: own?.run ?? 0, sentence: `the record does not contain the seal ${options.knownSeal}` });
   return { intact: breaches.length === 0, breaches, records: exported.ledger.length, signed, lastSeal, audit: { entries: 0, signed: 0, lastSeal: null }, tracesRemoved: exported.samples.length === 0 && removedIn(exported) ? 1 : 0, again: options.judgeAgain === true ? again : null };
 }
@@ -110,9 +112,9 @@ function placeOf(row: Exported['ledger'][number], own: Exported['ledger'][number
   return row.record['id'] === row.entry ? null : `is entry ${JSON.stringify(row.record['id'])}, not entry ${row.entry}`;
 }
 
-function checkRun(exported: Exported, software: string, judge: boolean, again: { same: number; remarks: string[] }): string | null {
-  const found = recordSchema.safeParse(exported.ledger[0]?.record);
-  if (!found.success) return `the record of the run is not complete (${problemsOf(found.error, exported.ledger[0]?.record, [])[0]?.place ?? ''})`;
+function checkRun(exported: Exported, own: unknown, software: string, judge: boolean, again: { same: number; remarks: string[] }): string | null {
+  const found = recordSchema.safeParse(own);
+  if (!found.success) return `the record of the run is not complete (${problemsOf(found.error, own, [])[0]?.place ?? ''})`;
   const record = found.data;
   for (const [name, kept] of [['plan', record.plan], ['thresholds', record.thresholds]] as const) {
     if (kept !== null && sha256(canonicalJson(kept.content)) !== kept.sha256) return `run ${record.number}: the ${name} does not have its hash`;

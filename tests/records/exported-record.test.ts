@@ -13,6 +13,8 @@ import { emptyFolder, opened } from './example-store.js';
 const software = 'dwellkeeper test';
 let bench: HandBench;
 let text = '';
+/** Of a run whose job was there before it was over. */
+let jobFirst = '';
 let publicKey = '';
 
 beforeAll(() => {
@@ -25,11 +27,16 @@ beforeAll(() => {
   bench.goodRun();
   bench.line('?');
   bench.goodRun(2);
+  bench.ramp(0, 560, 10);
+  bench.daemon.records?.addEntry(3, { kind: 'job', order: 'A-3' }, 'J. Doe');
+  bench.ramp(560, 0, 2);
+  bench.ramp(0, 0, 8);
   bench.daemon.stop();
   const { store } = openStore(join(bench.folder, 'records.sqlite'), { software, signer: signerOfFile(keys.privateFile) });
   store.addEntry(1, { kind: 'job', order: '=1+1', assemblies: ['H-1'], operator: 'J. Doe' }, 'J. Doe');
   store.addEntry(1, { kind: 'note', text: 'a line\nand "quotes"' }, 'J. Doe', 'it was asked for');
   text = [...recordJson(store, 1)].join('');
+  jobFirst = [...recordJson(store, 3)].join('');
   store.close();
 });
 afterAll(() => bench.clear());
@@ -39,6 +46,13 @@ const checked = (json: string, options = {}) => verifyExported(parseExported(jso
 describe('a record in a file of its own', () => {
   it('is checked alone: seals, signatures, trace, and the verdict judged again', () => {
     expect(checked(text, { publicKey })).toMatchObject({ intact: true, breaches: [], records: 3, signed: 3, again: { same: 1, remarks: [] } });
+  });
+
+  it('whose job was keyed in before the run was over is as whole', () => {
+    expect(parseExported(jobFirst, '').ledger.map(({ record: { record: kind } }) => kind)).toEqual(['entry', 'run']);
+    expect(checked(jobFirst, { publicKey })).toMatchObject({ intact: true, breaches: [], records: 2, signed: 2, again: { same: 1 } });
+    const { ledger, ...rest } = JSON.parse(jobFirst) as { ledger: unknown[] };
+    expect(checked(JSON.stringify({ ...rest, ledger: ledger.slice(0, 1) })).breaches.map(({ sentence }) => sentence)).toEqual(['the record is not complete: that of the run itself is missing']);
   });
 
   it('is plain JSON whose numbers anybody can read', () => {
