@@ -1,4 +1,3 @@
-import { join } from 'node:path';
 import type { FastifyInstance } from 'fastify';
 import { stringify } from 'yaml';
 import { demoPlan, demoPlaylist, demoThresholds } from '../../simulators/player.js';
@@ -83,8 +82,8 @@ export class ShopDay {
       before = time;
       hand.line((samples.pressure[i] ?? 0).toFixed(2));
     });
-    // Vented for as long as it takes until the run is over.
-    hand.ramp(0, 0, 6);
+    // Vented until the run is over, and until the next one is read from a fresh start.
+    hand.ramp(0, 0, 36);
   }
 
   async stop(): Promise<void> {
