@@ -1,13 +1,15 @@
+import { basename } from 'node:path';
 import type { AcquiredSample } from '../acquisition/acquire.js';
 import type { Plan } from '../core/plan.js';
 import type { ReadingStretch } from '../core/reading-stretch.js';
 import type { FinishedRun } from '../core/run-reader.js';
 import type { FoundEvent } from '../core/outcome.js';
 import type { Instrument, Mark } from '../core/trace.js';
-import type { Run, Store } from '../records/store.js';
+import type { Notice, Run, Store } from '../records/store.js';
 import type { TraceWriter } from '../records/trace-writer.js';
 import type { RunSummary, SampleBatch, Stretch, WallAnchor } from '../server/bench-feed.js';
 import type { JudgingSetup } from './bench-setup.js';
+import type { LeftOpen } from './left-open.js';
 import type { Archive } from './live-feed.js';
 import type { RecordedChannel } from './recorded-channels.js';
 import { RunKeeper } from './run-keeper.js';
@@ -18,6 +20,8 @@ export interface RecorderNews {
   listed(run: RunSummary): void;
   /** Why nothing can be written at present; `null` once everything is on the disk again. */
   trouble(sentence: string | null): void;
+  /** The file was damaged or lost, and a new one begun; `runs` were going on in it. */
+  replaced(notice: Notice, runs: readonly number[]): void;
 }
 
 export interface RecorderSetup {
@@ -44,6 +48,8 @@ export class Recorder implements Archive {
   private refusal: string | null = null;
   private told: string | null = null;
   private lost = 0;
+  /** What the store said when it last began a new file. */
+  private known: Notice | null = null;
 
   constructor(private readonly setup: RecorderSetup) {
     const { store, channels, anchor } = setup;
@@ -83,6 +89,11 @@ export class Recorder implements Archive {
     this.keeper.begin(channel, from, () => ({ channel, from, instrument, ...this.versions(judging) }));
   }
 
+  /** A run that an earlier session left open on a channel goes on. */
+  resume(channel: number, { number, from, judging, instrument }: LeftOpen): void {
+    this.keeper.resume(channel, number, from, () => ({ channel, from, instrument, ...this.versions(judging) }));
+  }
+
   event(event: FoundEvent): void {
     this.keeper.event(this.judged, event);
   }
@@ -96,6 +107,7 @@ export class Recorder implements Archive {
   /** About twice a second, with the present time (s): commits what waits, tries again what was refused. */
   tick(now: number): void {
     this.store.tick(now);
+    this.heedReplacement();
     if (this.keeper.retry()) this.refusal = null;
     const troubles = [...this.writers.values()].flatMap(({ trouble }) => trouble ?? []);
     const trouble = troubles.toSorted((a, b) => b.lost - a.lost)[0] ?? null;
@@ -105,6 +117,16 @@ export class Recorder implements Archive {
     if (sentence === this.told) return;
     this.told = sentence;
     this.setup.news.trouble(sentence);
+  }
+
+  private heedReplacement(): void {
+    const notice = this.store.setAside;
+    if (notice === null || notice === this.known) return;
+    this.known = notice;
+    const where = notice.code === 'file-lost' ? 'the file that was taken away' : basename(notice.file);
+    const what = notice.code === 'file-lost' ? 'the file of the records was taken away' : 'the file of the records was found damaged';
+    const runs = this.keeper.beginAgain((before) => `${what} while this run went on; it is run ${before} in ${where}, and its record here is not whole`);
+    this.setup.news.replaced(notice, runs);
   }
 
   /** Commits everything. @returns whether all is safe on the disk */

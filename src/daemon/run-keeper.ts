@@ -12,8 +12,12 @@ interface KeptRun {
   /** s */ readonly from: number;
   /** `null` until the store has taken it. */
   number: number | null;
+  /** What it begins with in the store, again at each attempt. */
+  readonly start: () => RunStart;
   /** It was open when an earlier session ended. */
   readonly resumed: boolean;
+  /** It began in a file that was replaced: in the present one its trace has no beginning that it could be judged from again. */
+  moved: boolean;
   ended: FinishedRun | null;
   /** Why its trace is not whole on record. */
   missing: string | null;
@@ -77,7 +81,7 @@ export class RunKeeper {
   /** A run has begun at `from` (s) on a channel; `start` says the rest, again at each attempt. */
   begin(channel: number, from: number, start: () => RunStart): void {
     this.abandon(from);
-    const run: KeptRun = { channel, from, number: null, resumed: false, ended: null, missing: null };
+    const run: KeptRun = { channel, from, start, number: null, resumed: false, moved: false, ended: null, missing: null };
     this.current = run;
     this.put(run, () => {
       run.number = this.store.openRun(start());
@@ -85,8 +89,30 @@ export class RunKeeper {
   }
 
   /** The run `number`, left open by an earlier session, goes on. */
-  resume(channel: number, number: number, from: number): void {
-    this.current = { channel, from, number, resumed: true, ended: null, missing: null };
+  resume(channel: number, number: number, from: number, start: () => RunStart): void {
+    this.current = { channel, from, start, number, resumed: true, moved: false, ended: null, missing: null };
+  }
+
+  /**
+   * The store has begun a new file: runs that were open in the one before begin in it again, with what was said of them,
+   * and cannot pass any more.
+   * @returns their numbers in the file before
+   */
+  beginAgain(sentence: (before: number) => string): number[] {
+    const cut = new Set([...this.waiting.map(({ run }) => run), this.current].flatMap((run) => (run === null || run.number === null ? [] : [run])));
+    return [...cut].map((run) => {
+      const before = run.number ?? 0;
+      run.number = null;
+      run.moved = true;
+      run.missing ??= sentence(before);
+      const write = () => {
+        run.number ??= this.store.openRun(run.start());
+        for (const { entry, who, why } of this.store.saidBefore(before)) this.store.addEntry(run.number, entry, who, why ?? undefined);
+      };
+      const place = this.waiting.findIndex((other) => other.run === run);
+      this.waiting.splice(place < 0 ? this.waiting.length : place, 0, { run, write });
+      return before;
+    });
   }
 
   /**
@@ -124,7 +150,7 @@ export class RunKeeper {
     this.put(run, () => {
       if (run.number === null) throw new Error('the run was never opened');
       const outcome = run.resumed ? neverPassed(ended.outcome, run.missing) : run.missing === null ? ended.outcome : notRecorded(ended.outcome, run.missing);
-      const end = { from: ended.from, to: ended.to, outcome, ...(reading && { reading }) };
+      const end = { from: ended.from, to: ended.to, outcome, ...(reading && !run.moved && { reading }) };
       const closed = run.resumed ? this.store.interruptRun(run.number, end) : this.store.finishRun(run.number, end);
       return () => this.recorded(closed);
     });

@@ -3,14 +3,15 @@ import { basename } from 'node:path';
 import Database from 'better-sqlite3';
 import { inputError } from '../core/problems.js';
 import { isDamage } from './damage.js';
+import { goOnAfter, leftAt, wordsOfNumbers, type LeftInFile } from './left-in-file.js';
 import { applicationId, migrate, oldestReadable, schemaVersion } from './schema.js';
 import { checkOfStart } from './start-check.js';
 
 /** Something that people must be told about the store, though it works. */
 export interface Notice {
-  readonly code: 'damaged-file-set-aside';
+  readonly code: 'damaged-file-set-aside' | 'file-lost';
   readonly sentence: string;
-  /** Where the damaged file is now. */
+  /** Where the damaged file is now, or where what was found in place of the lost one is. */
   readonly file: string;
 }
 
@@ -58,27 +59,45 @@ export function openForWriting(path: string, now: number): { db: Database.Databa
  * Replaces a file that turned out to be damaged while it was in use; `old` is closed. May be called again after it threw.
  * @throws SqliteError or a system error when the disk refuses
  */
-export function replaceDamaged(old: Database.Database, path: string, now: number, damage: string): { db: Database.Database; notice: Notice } {
+export function replaceDamaged(old: Database.Database, path: string, now: number, damage: string, left: LeftInFile): { db: Database.Database; notice: Notice } {
   try {
     old.close();
   } catch {
     // A damaged file may refuse even that; it is renamed all the same.
   }
-  return begunAnew(path, now, damage);
+  return begunAnew(path, now, damage, left);
 }
 
-function begunAnew(path: string, now: number, damage: string): { db: Database.Database; notice: Notice } {
-  const aside = setAside(path, now);
-  const salvage = lastOf(aside);
+/**
+ * Goes on in a new file where the one that was in use has lost its name: it was deleted, moved away or replaced. `old` is
+ * closed; what it had committed is in it, wherever it is now. A file that was put in its place is set aside, never deleted.
+ * May be called again after it threw.
+ * @throws SqliteError or a system error when the disk refuses
+ */
+export function replaceLost(old: Database.Database, path: string, now: number, loss: 'gone' | 'another', left: LeftInFile): { db: Database.Database; notice: Notice } {
+  try {
+    // The log goes into the file that it belongs to, as far as that can be: its own name is about to be another's.
+    old.pragma('wal_checkpoint(TRUNCATE)');
+    old.close();
+  } catch {
+    // Its log is kept beside it, below.
+  }
+  const aside = setAside(path, now, loss === 'gone' ? 'gone' : 'found');
   const db = prepare(path, now);
-  // Numbers go on where the old file stopped, as far as it still tells, so that no certificate number is given twice.
-  const keep = db.prepare<[string, string]>('INSERT INTO facts (key, value) VALUES (?, ?)');
-  if (salvage.run > 0) keep.run('runs before', String(salvage.run));
-  if (salvage.seal !== null) keep.run('seal before', salvage.seal);
-  if (salvage.audit !== null) keep.run('audit seal before', salvage.audit);
-  keep.run('file before', basename(aside));
-  const after = salvage.run > 0 ? `run numbers go on after ${salvage.run}` : 'run numbers begin anew';
-  const sentence = `${basename(path)} was damaged (${damage}); it was set aside as ${basename(aside)} and a new store begun, ${after}`;
+  goOnAfter(db, left);
+  const name = basename(path);
+  const what = loss === 'gone' ? `${name} was deleted or moved away while it was in use` : `another file was put in the place of ${name} while that was in use; it was set aside as ${basename(aside)}`;
+  const sentence = `${what}. A new store was begun, ${wordsOfNumbers(left)}; what was recorded before is only in the file that was taken away`;
+  return { db, notice: { code: 'file-lost', sentence, file: aside } };
+}
+
+function begunAnew(path: string, now: number, damage: string, known?: LeftInFile): { db: Database.Database; notice: Notice } {
+  const aside = setAside(path, now, 'damaged');
+  const left = known ?? leftAt(aside);
+  const db = prepare(path, now);
+  goOnAfter(db, left, basename(aside));
+  const open = left.open.length === 0 ? '' : `; run ${left.open.join(', ')} was going on in it and is not over there`;
+  const sentence = `${basename(path)} was damaged (${damage}); it was set aside as ${basename(aside)} and a new store begun, ${wordsOfNumbers(left)}${open}`;
   return { db, notice: { code: 'damaged-file-set-aside', sentence, file: aside } };
 }
 
@@ -173,33 +192,12 @@ function makeShrinkable(db: Database.Database): void {
   }
 }
 
-function setAside(path: string, now: number): string {
-  if (![path, `${path}-wal`, `${path}-shm`].some((file) => existsSync(file))) return `${path}.damaged`;
+function setAside(path: string, now: number, as: 'damaged' | 'gone' | 'found'): string {
+  if (![path, `${path}-wal`, `${path}-shm`].some((file) => existsSync(file))) return `${path}.${as}`;
   const stamp = new Date(now).toISOString().replaceAll(/[-:]|\.\d+/g, '');
-  let aside = `${path}.damaged-${stamp}`;
-  for (let i = 2; existsSync(aside); i++) aside = `${path}.damaged-${stamp}-${i}`;
+  let aside = `${path}.${as}-${stamp}`;
+  for (let i = 2; ['', '-wal', '-shm'].some((end) => existsSync(aside + end)); i++) aside = `${path}.${as}-${stamp}-${i}`;
   // The log first: if power fails between the two, the file is found damaged again and nothing is mixed.
   for (const end of ['-wal', '-shm', '']) if (existsSync(path + end)) renameSync(path + end, aside + end);
   return aside;
-}
-
-/** Last run number and last seals of a damaged file, as far as they can still be read. */
-function lastOf(path: string): { run: number; seal: string | null; audit: string | null } {
-  const read = (sql: string): unknown => {
-    try {
-      const db = new Database(path, { fileMustExist: true });
-      try {
-        return db.prepare<[], unknown>(sql).pluck().get() ?? null;
-      } finally {
-        db.close();
-      }
-    } catch {
-      return null; // unreadable is what is expected of a damaged file
-    }
-  };
-  const run = Number(read('SELECT max(number) FROM runs') ?? read("SELECT value FROM facts WHERE key = 'runs before'") ?? 0);
-  const sealOr = (seal: unknown): string | null => (typeof seal === 'string' && /^[0-9a-f]{64}$/.test(seal) ? seal : null);
-  const seal = sealOr(read('SELECT seal FROM ledger ORDER BY number DESC LIMIT 1'));
-  const audit = sealOr(read('SELECT seal FROM audit ORDER BY number DESC LIMIT 1') ?? read("SELECT value FROM facts WHERE key = 'audit seal before'"));
-  return { run: Number.isSafeInteger(run) && run > 0 ? run : 0, seal, audit };
 }

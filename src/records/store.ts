@@ -12,7 +12,10 @@ import type { Envelope } from './envelope.js';
 import type { StoredEvent } from './events.js';
 import type { Ledger, LedgerRow } from './ledger.js';
 import { Merging } from './merging.js';
-import { openForReading, openForWriting, refuseForeignFile, replaceDamaged, retryAfter, type Notice } from './open-file.js';
+import { fileAt, lossOf, type FilePlace } from './file-place.js';
+import { leftIn, newerOf, type LeftInFile } from './left-in-file.js';
+import { Lifeboat } from './lifeboat.js';
+import { openForReading, openForWriting, refuseForeignFile, replaceDamaged, replaceLost, retryAfter, type Notice } from './open-file.js';
 import { Retention, type RetentionRules } from './retention.js';
 import { extentOf, runRecord } from './run-record.js';
 import type { RunChoice, RunSearch } from './run-search.js';
@@ -51,6 +54,12 @@ export interface OpenOptions {
 const retentionEvery = 10;
 /** s between two moments at which the write-ahead log is emptied into the file. */
 const checkpointEvery = 10;
+/** s between two looks whether the file still is where it was opened. */
+const lookEvery = 3;
+/** s: a reading may be older by so much than the commit that stored it. */
+const commitLag = 5;
+/** s of idle time that a run needs before its start to be read again. */
+const leadOfRun = 60;
 
 /** How a run ended. */
 export interface RunEnd {
@@ -87,17 +96,31 @@ export class Store {
   /** What is wrong with the file, once that has shown while it was in use. */
   private damage: string | null = null;
   private replacement: Notice | null = null;
+  /** The file that was opened, and what became of it. */
+  private place: FilePlace | null = null;
+  private loss: 'gone' | 'another' | null = null;
+  /** s, when the file was last seen in its place, and when that is looked at again. */
+  private seen = -Infinity;
+  private nextLook = -Infinity;
+  private boat: Lifeboat | null = null;
+  /** Channels that are recorded, and what the file last told of its numbers and seals: a damaged one may no longer. */
+  private readonly recorded = new Map<number, Channel>();
+  private standing: LeftInFile;
+  /** What a file that was replaced had said of runs that were open. */
+  private readonly said = new Map<number, readonly AppendedEntry[]>();
 
   /** Use `openStore`. */
   constructor(
     db: Database.Database,
     private readonly options: OpenOptions,
-    private readonly release: () => void,
+    private release: () => void,
     /** `null`: opened for reading. */
     private readonly path: string | null = null,
   ) {
     this.now = options.now ?? Date.now;
     this.parts = this.partsOf(db);
+    this.place = path === null ? null : fileAt(path);
+    this.standing = leftIn(db);
     this.thread = new StoreThread(options.thread);
     this.merging = new Merging({
       thread: this.thread,
@@ -164,7 +187,9 @@ export class Store {
 
   /** The channel of a bench, made when it is new. `unit` is that of the raw readings. */
   channel(bench: string, name: string, unit: string): Channel {
-    return this.channels.keep(bench, name, unit);
+    const channel = this.channels.keep(bench, name, unit);
+    this.recorded.set(channel.id, channel);
+    return channel;
   }
 
   /**
@@ -196,9 +221,10 @@ export class Store {
   /** Call about once a second with the present time (s): commits what waits, then keeps house. Never throws. */
   tick(now: number): void {
     const writers = [...this.writers.values()];
-    if (writers.some((writer) => writer.isOverdue(now))) commitTogether(this.db, writers);
+    if (this.loss === null && writers.some((writer) => writer.isOverdue(now))) commitTogether(this.db, writers);
     for (const { trouble } of writers) if (trouble?.code === 'damaged') this.damage ??= trouble.sentence;
-    if (this.damage !== null) this.replace();
+    this.look(now);
+    if (this.damage !== null || this.loss !== null) this.replace();
     this.merging.tick(now);
     if (now - this.lastRetention >= retentionEvery) this.retainOnce(now);
     if (now - this.lastCheckpoint >= checkpointEvery) {
@@ -262,6 +288,13 @@ export class Store {
     if (this.path !== null && isDamage(error)) this.damage ??= error.message;
   }
 
+  /** What changes runs or the ledger: what the file tells of them is kept in mind. */
+  private sealed<T>(work: () => T): T {
+    const done = this.guarded(work);
+    this.standing = newerOf(this.standing, leftIn(this.db));
+    return done;
+  }
+
   private guarded<T>(work: () => T): T {
     try {
       return work();
@@ -271,28 +304,62 @@ export class Store {
     }
   }
 
+  /** Once the file has lost its name nothing more is written into it. */
+  private look(now: number): void {
+    if (this.path === null || this.loss !== null || now < this.nextLook) return;
+    this.nextLook = now + lookEvery;
+    this.loss = lossOf(this.path, this.place);
+    if (this.loss === null) this.seen = now;
+  }
+
+  /** What the file before this one had said of a run that was open when it was replaced. */
+  saidBefore(run: number): readonly AppendedEntry[] {
+    return this.said.get(run) ?? [];
+  }
+
   /**
-   * Sets the damaged file aside and goes on in a new one, with the same channels; what waits in the writers is written
-   * there. Runs that were open stay in the old file. Tries again at the next tick when the disk refuses.
+   * Goes on in a new file, with the same channels, where the one in use is damaged or has lost its name; what waits in the
+   * writers is written there. Of a file that can still be read, what was recorded since it was last seen in its place, and
+   * all of a run that is going on, is taken along. Tries again at the next tick when the disk refuses.
    */
   private replace(): void {
-    if (this.path === null || this.damage === null || this.thread.isInFile) return;
+    if (this.path === null || this.thread.isInFile) return;
     try {
-      const channels = this.channels.list();
-      const { db, notice } = replaceDamaged(this.parts.db, this.path, this.now(), this.damage);
+      const boat = this.lifeboat();
+      const { db, notice } = this.begunAnew(this.path, boat);
       this.parts = this.partsOf(db);
-      for (const channel of channels) this.channels.restore(channel);
+      this.place = fileAt(this.path);
+      for (const channel of boat.channels) this.channels.restore(channel);
       for (const [channel, writer] of this.writers) {
         const anchor = this.anchors.get(channel);
-        if (anchor) writer.moveTo(db, this.parts.blocks, this.channels.beginSegment(channel, anchor));
+        if (!anchor) continue;
+        const segment = this.channels.beginSegment(channel, anchor);
+        boat.landInto(db, this.parts.blocks, channel, segment);
+        writer.moveTo(db, this.parts.blocks, segment);
       }
+      for (const [run, entries] of boat.said) this.said.set(run, entries);
       this.sealings.clear();
       this.replacement = notice;
-      this.damage = null;
+      this.damage = this.loss = this.boat = null;
       this.flush();
-    } catch {
-      // The writers tell that nothing is recorded meanwhile.
+    } catch (error) {
+      for (const writer of this.writers.values()) writer.refused(error);
     }
+  }
+
+  /** What is taken along; the same at each attempt, as the file before is gone once one has begun. */
+  private lifeboat(): Lifeboat {
+    this.boat ??= new Lifeboat(this.parts, [...this.recorded.values()], this.standing, this.damage === null ? { since: this.seen - commitLag, lead: leadOfRun } : null);
+    return this.boat;
+  }
+
+  private begunAnew(path: string, { left }: Lifeboat): { db: Database.Database; notice: Notice } {
+    if (this.damage !== null || this.loss === null) return replaceDamaged(this.parts.db, path, this.now(), this.damage ?? '', left);
+    // The lock may have gone with the file.
+    this.release();
+    this.release = () => undefined;
+    this.release = lockForWriting(path);
+    return replaceLost(this.parts.db, path, this.now(), this.loss, left);
   }
 
   /** Empties the write-ahead log into the file, as far as no reader holds it; never waits for one. */
@@ -325,7 +392,7 @@ export class Store {
     if (!channel) throw new RangeError(`there is no channel ${start.channel}`);
     const writer = this.writers.get(start.channel);
     if (writer && !writer.flush()) throw new Error(`the run cannot be opened yet: ${writer.trouble?.sentence}`);
-    return this.guarded(() =>
+    return this.sealed(() =>
       this.db
         .transaction(() => {
           const number = this.runs.open(start, channel.bench, this.wallOf(start.channel, start.from), this.options.software);
@@ -374,7 +441,7 @@ export class Store {
   }
 
   private closeRun(number: number, state: 'finished' | 'interrupted', end: RunEnd): Run {
-    return this.guarded(() => this.sealAndClose(number, state, end));
+    return this.sealed(() => this.sealAndClose(number, state, end));
   }
 
   private sealAndClose(number: number, state: 'finished' | 'interrupted', end: RunEnd): Run {
@@ -411,12 +478,12 @@ export class Store {
    * @throws InputError when the entry is not well formed.
    */
   addEntry(run: number, entry: Entry, who: string, why?: string): AppendedEntry {
-    return this.guarded(() => this.parts.entries.append(run, entry, who, this.now(), why ?? null));
+    return this.sealed(() => this.parts.entries.append(run, entry, who, this.now(), why ?? null));
   }
 
   /** Writes down a change at the bench, sealed. @throws InputError for a note that is not well formed */
   addAudit(note: AuditNote): AuditEntry {
-    return this.guarded(() => this.audit.append(note, this.now()));
+    return this.sealed(() => this.audit.append(note, this.now()));
   }
 
   // Reading back
