@@ -1,23 +1,19 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { judge } from '../../src/core/judge.js';
-import { parseThresholds, type Thresholds } from '../../src/core/thresholds.js';
+import { describe, expect, it, onTestFinished } from 'vitest';
+import { parseThresholds } from '../../src/core/thresholds.js';
 import { wilsonInterval } from '../../src/statistics/wilson-interval.js';
 import { chooseValue } from '../../src/tuning/choose-value.js';
 import type { LabelledRun } from '../../src/tuning/labelled-runs.js';
 import { exactInterval } from '../../src/tuning/proportion.js';
 import { proposeThresholds } from '../../src/tuning/propose.js';
-import type { LibraryAddress } from '../../src/tuning/run-library.js';
 import { parseSweep } from '../../src/tuning/sweep-spec.js';
 import { usualCosts } from '../../src/tuning/tally.js';
 import { writtenThresholds } from '../../src/tuning/written-thresholds.js';
 import { writeRuns } from '../../simulators/run-files.js';
-import { runScenario } from '../../simulators/run-scenario.js';
 import { demoThresholds } from '../../simulators/scenarios/playlists.js';
-import { compare } from '../../simulators/truth-table/compare.js';
-import { figuresOf } from '../../simulators/truth-table/table.js';
+import { proofOfTuning } from './proof-of-tuning.js';
 
 describe('intervals of a share', () => {
   // Exact interval of 4 in 20 at 90 %: NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1 (from memory).
@@ -103,39 +99,35 @@ describe('choosing a value', () => {
 });
 
 describe('tuning on labelled runs of the simulator', () => {
-  const families = ['demo-pass', 'demo-drop', 'demo-leak', 'demo-spike'];
-  const unseen = [...families, 'demo-glitch', 'demo-burst'].map((name) => runScenario(name, 11));
-  let folder: string;
-  let address: LibraryAddress;
-  beforeAll(async () => {
-    folder = mkdtempSync(join(tmpdir(), 'dwellkeeper-tune-'));
-    await writeRuns(folder, families, 2);
-    address = { kind: 'folder', path: folder, options: {}, truthful: true };
-  });
-  afterAll(() => rmSync(folder, { recursive: true, force: true }));
-
-  const figures = (thresholds: Thresholds) =>
-    figuresOf(unseen.map(({ samples, plan, setup, truth, scenario }) => compare(scenario.name, judge(samples, plan, thresholds, setup.instrument), truth, plan)));
-
-  it('finds from poor thresholds ones that do as well as good ones, on runs that it has not seen', async () => {
-    const good = parseThresholds(demoThresholds, 'good');
-    // Nothing ever settles by these, and no spike is high enough.
-    const poor = parseThresholds({ ...demoThresholds, settleSlope: '0.001 %/min', settleTimeout: '8 s', spikeHeight: '40 %' }, 'poor');
-    const report = await proposeThresholds(address, { base: poor, keys: ['settleSlope', 'settleTimeout', 'spikeHeight'], rounds: 1, threads: 0 });
+  // The whole of it, on all families of the truth table: npm run tune-proof.
+  it('finds from poor thresholds ones that do as well as good ones, on runs and families that it has not seen', async () => {
+    const families = ['demo-pass', 'demo-drop', 'demo-leak', 'demo-spike'];
+    const { report, unseen } = await proofOfTuning({
+      train: { families, seeds: [1, 2] },
+      unseen: { runs: { families: ['demo-pass', 'demo-drop', 'demo-spike'], seeds: [11] }, families: { families: ['demo-glitch', 'demo-burst'], seeds: [11] } },
+      // Nothing ever settles by these, and no spike is high enough.
+      poor: { ...demoThresholds, settleSlope: '0.001 %/min', settleTimeout: '8 s', spikeHeight: '40 %' }, good: demoThresholds,
+      keys: ['settleSlope', 'settleTimeout', 'spikeHeight'], rounds: 1,
+    });
     expect(report.proposals.filter(({ present, proposed }) => present !== proposed).map(({ key }) => key)).toContain('spikeHeight');
     expect(report.proposed.cost).toBeLessThan(report.present.cost);
-    const [before, after, aim] = [figures(poor), figures(report.thresholds), figures(good)];
-    expect(before.right).toBeLessThan(aim.right);
-    expect(before.spikeRecall).toBeLessThan(aim.spikeRecall);
-    expect(after.falsePasses).toBe(0);
-    expect(after.right).toBeGreaterThanOrEqual(aim.right);
-    expect(after.spikeRecall).toBeGreaterThanOrEqual(aim.spikeRecall);
+    for (const { poor, tuned, good } of unseen) {
+      expect(poor.right).toBeLessThanOrEqual(good.right);
+      expect(tuned.falsePasses).toBe(0);
+      expect(tuned.right).toBeGreaterThanOrEqual(good.right);
+    }
+    const [runs] = unseen;
+    expect(runs?.poor.right).toBeLessThan(runs?.good.right ?? NaN);
+    expect(runs?.poor.spikeRecall).toBeLessThan(runs?.good.spikeRecall ?? NaN);
+    expect(runs?.tuned.spikeRecall).toBeGreaterThanOrEqual(runs?.good.spikeRecall ?? NaN);
     expect(report.notes.join(' ')).toContain('All labelled runs are of one hose and plan');
   }, 400_000);
 
   it('keeps what cannot be decided, and says why', async () => {
-    await writeRuns(join(folder, 'quiet'), ['live-pass', 'live-drop'], 1);
-    const report = await proposeThresholds({ ...address, path: join(folder, 'quiet') }, { keys: ['spikeHeight'], threads: 0 });
+    const folder = mkdtempSync(join(tmpdir(), 'dwellkeeper-tune-'));
+    onTestFinished(() => rmSync(folder, { recursive: true, force: true }));
+    await writeRuns(folder, ['live-pass', 'live-drop'], 1);
+    const report = await proposeThresholds({ kind: 'folder', path: folder, options: {}, truthful: true }, { keys: ['spikeHeight'], threads: 0 });
     expect(report.proposals).toMatchObject([{ key: 'spikeHeight', present: '1 %', proposed: '1 %', reason: 'no labelled run has a real spike, so the data cannot decide' }]);
   }, 200_000);
 });
