@@ -42,14 +42,17 @@ const parameterFields = (parameters: readonly Parameter[]): Schema => ({
   required: parameters.filter(({ required }) => required).map(({ name }) => name),
 });
 
+/** Only what is opened is drawn. */
+function onceOpened(view: HTMLElement, inside: () => HTMLElement): void {
+  view.addEventListener('toggle', () => view.append(inside()), { once: true });
+}
+
 function operationView(method: string, path: string, operation: Operation): HTMLElement {
   const { summary, description, parameters = [], requestBody, responses } = operation;
   const head = make('summary', '', make('span', 'method', method.toUpperCase()), make('span', '', make('code', '', path), make('span', 'needs', needsWords(operation['x-needs']))), make('span', 'does', summary));
   const view = make('details', '', head);
   view.dataset['text'] = `${method} ${path} ${summary} ${description} ${operation.tags.join(' ')}`.toLowerCase();
-  // Only what is opened is drawn.
-  view.addEventListener('toggle', () => {
-    if (view.querySelector('.inside') !== null) return;
+  onceOpened(view, () => {
     const inside = make('div', 'inside', words(description));
     for (const [place, title] of [['path', 'In the address'], ['query', 'In the query']] as const) {
       const some = parameters.filter((one) => one.in === place);
@@ -62,7 +65,7 @@ function operationView(method: string, path: string, operation: Operation): HTML
       inside.append(make('h3', '', `${status}: ${said}${type === undefined || type === 'application/json' ? '' : ` (${type})`}`));
       if (media?.schema !== undefined) inside.append(outlineOf(media.schema));
     }
-    view.append(inside);
+    return inside;
   });
   return view;
 }
@@ -75,8 +78,9 @@ function draw({ info, tags, paths, components }: Description): void {
     part('areas').append(make('section', 'area', make('h2', '', name), make('p', '', description), ...all.filter(({ operation }) => operation.tags.includes(name)).map(({ view }) => view)));
   }
   for (const [name, schema] of Object.entries(components.schemas)) {
-    const view = make('details', '', make('summary', '', make('code', '', name)), make('div', 'inside', ...(schema.description === undefined ? [] : [words(schema.description)]), outlineOf(schema)));
+    const view = make('details', '', make('summary', '', make('code', '', name)));
     view.id = shapeId(name);
+    onceOpened(view, () => make('div', 'inside', ...(schema.description === undefined ? [] : [words(schema.description)]), outlineOf(schema)));
     part('shape-list').append(view);
   }
   const find = part('find') as HTMLInputElement;

@@ -5,6 +5,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { judge } from '../../src/core/judge.js';
 import { parseThresholds, type Thresholds } from '../../src/core/thresholds.js';
 import { canonicalJson } from '../../src/records/canonical-json.js';
+import { descriptionRoutes } from '../../src/server/description-routes.js';
 import { HttpServer } from '../../src/server/http-server.js';
 import { compareRoutes } from '../../src/server/compare-routes.js';
 import { labelRoutes } from '../../src/server/label-routes.js';
@@ -51,6 +52,7 @@ beforeAll(async () => {
   server = await HttpServer.start({
     benches: [daemon.feed], pages: pages.folder,
     routes: (app) => {
+      descriptionRoutes(app, 'test');
       libraryRoutes(app, [shop.desk]);
       const records = { bench: daemon.feed.name, get records() { return daemon.records; } };
       tuningRoutes(app, [records]);
@@ -145,6 +147,63 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
     await page.getByRole('radio', { name: 'Ticked runs' }).check();
   });
 
+  it('a changed plan is tried like thresholds: on the ticked runs, on the library, undone, saved with a reason, and the next run is judged by it', async () => {
+    await page.getByRole('radio', { name: 'Plan', exact: true }).check();
+    await until('the plan', async () => (await page.locator('#plan-key').inputValue()) === 'plan', deadline);
+    expect(await text('threshold-spikeWidth-meaning')).toContain('Allowed: ');
+    expect(await text('field-ceilingPressure-meaning')).toContain('No real pressure may exceed this');
+    await until('as judged', async () => (await text('flip-words')) === '10 as before.' || (await text('flip-words')).includes('would'), deadline);
+    const before = await text('flip-words');
+
+    await field('Ceiling pressure').fill('540 bar');
+    await until('the contradiction', async () => (await text('field-ceilingPressure-wrong')).includes('is not above the test pressure of 550 bar'), deadline);
+    expect(await page.locator('#save').isDisabled()).toBe(true);
+    await field('Ceiling pressure').fill('555 bar');
+    await untilText('after-word', 'Fail');
+    await until('the flips', async () => /10 would fail now/.test(await text('flip-words')), deadline);
+    expect(await text('keep-what')).toBe('Ceiling pressure: 600 bar → 555 bar');
+    expect(await text('changed')).toBe('1 changed');
+
+    await page.getByRole('radio', { name: 'Whole library' }).check();
+    await page.getByRole('button', { name: 'Judge all of them' }).click();
+    await until('all judged', async () => (await text('flip-words')).startsWith('All 13 runs judged. 13 would fail now'), deadline);
+    await page.getByRole('radio', { name: 'Ticked runs' }).check();
+
+    await page.getByRole('button', { name: 'Undo' }).click();
+    expect(await field('Ceiling pressure').inputValue()).toBe('600 bar');
+    await until('as before', async () => (await text('flip-words')) === before, deadline);
+    await page.getByRole('button', { name: 'Redo' }).click();
+    // On the plot itself, by keys: a step is about a pixel.
+    const handle = page.locator('[data-handle="plan.ceilingPressure"]');
+    await handle.focus();
+    await page.keyboard.press('ArrowDown');
+    expect(await handle.getAttribute('aria-valuetext')).toBe('553.9 bar');
+    expect(await field('Ceiling pressure').inputValue()).toBe('553.9 bar');
+
+    await field('Reason').fill('the fitting bears no more');
+    await page.getByRole('button', { name: 'Save as a new version' }).click();
+    await untilText('saved', 'Version 2 of the plan is saved. The next run is judged by it; runs on record stay as they are.');
+    expect(await text('changed')).toBe('as in force');
+    shop.hand.goodRun(6);
+    await until('the next run', () => onRecord()[0] === '14 fail', deadline);
+    expect(await page.locator('#keep-more').getAttribute('href')).toBe('../plans/?bench=north%20bench#plan');
+    await page.getByRole('button', { name: 'As in force' }).click();
+    await page.getByRole('radio', { name: 'Thresholds', exact: true }).check();
+  });
+
+  it('what each value would cost can be stopped: the bench is told so at once', async () => {
+    // Held back on its way, so that it cannot be over before it is stopped.
+    await page.route('**/sweep', () => undefined);
+    const gone = page.waitForEvent('requestfailed', (request) => request.url().endsWith('/sweep'));
+    await page.getByRole('button', { name: 'Try nine values' }).click();
+    await page.locator('#sweep-stop').click();
+    await gone;
+    await untilText('sweep-words', 'Stopped; what is shown below is from before.');
+    expect(await page.locator('#sweep-stop').isHidden()).toBe(true);
+    expect(await page.locator('#sweep-table tbody tr').count()).toBe(10);
+    await page.unroute('**/sweep');
+  });
+
   it('a wrong number is refused in a sentence, and undo and redo go step by step', async () => {
     await field('Spike width').fill('20000');
     await field('Spike width').press('Enter');
@@ -233,6 +292,19 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
       await page.emulateMedia({ colorScheme });
       expect(await page.evaluate('axe.run().then(({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map(({ target }) => target.join(" "))]))')).toEqual([]);
     }
+  });
+
+  it('says where programs find what it uses, and that page tells every address', async () => {
+    await page.getByRole('link', { name: 'the HTTP interface that this page uses' }).click();
+    await until('the areas', async () => (await page.locator('#areas details').count()) > 50, deadline);
+    await field('Find by address or word').fill('compare recorded');
+    await untilText('found', `1 of ${await page.locator('#areas details').count()} addresses`);
+    await page.locator('summary', { hasText: '/api/benches/{bench}/compare' }).click();
+    expect(await page.locator('#areas details[open]').textContent()).toContain('YAML, as in a plan file');
+    await page.locator('#areas details[open] a', { hasText: /^Compared$|^RunLabels$|^RunChange$/ }).first().click();
+    expect(await page.locator('#shape-list details[open]').count()).toBe(1);
+    await page.evaluate(readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8'));
+    expect(await page.evaluate('axe.run().then(({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map(({ target }) => target.join(" "))]))')).toEqual([]);
   });
 
   it('asked for nothing that its own server does not have, and nothing was refused', () => expect(complaints).toEqual([]));
