@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { labelCharsets } from './label-charset.js';
 import { longestSerial } from '../records/assembly-serials.js';
 
 const number = z.coerce.number({ error: 'should be the number of a run' }).int({ error: 'should be the number of a run' }).positive({ error: 'should be the number of a run' });
@@ -12,6 +13,8 @@ export const documentRequest = z.discriminatedUnion('kind', [
     kind: z.literal('label'), run: number, assembly: serial.optional(),
     width: z.coerce.number().pipe(z.union([z.literal(58), z.literal(80)], { error: 'should be 58 or 80 (mm)' })).default(58),
     form: z.enum(['pdf', 'text'], { error: "should be 'pdf' or 'text'" }).default('pdf'),
+    /** Of a text; without it that of the bench file. */
+    charset: z.enum(labelCharsets, { error: `should be one of ${labelCharsets.join(', ')}` }).optional(),
   }),
   z.strictObject({ kind: z.literal('record'), run: number, form: z.enum(['json', 'csv'], { error: "should be 'json' or 'csv'" }).default('json') }),
   z.strictObject({ kind: z.literal('trace'), run: number }),

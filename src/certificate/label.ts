@@ -1,6 +1,7 @@
 import type { CertificateContent } from './certificate-content.js';
 import { warningOf } from './certificate-pdf.js';
 import { drawCode } from './draw-code.js';
+import { printable, type LabelCharset } from './label-charset.js';
 import { resultLook } from './result-look.js';
 import { Sheet } from './sheet.js';
 
@@ -68,34 +69,58 @@ export async function labelPdf(content: CertificateContent, paper: LabelWidth): 
   return sheet.end(() => ['', '']);
 }
 
-const plainSigns: Readonly<Record<string, string>> = { '≤': '<=', '≥': '>=', '±': '+/-', 'Δ': 'd', '–': '-', '—': '-', '…': '...', '·': '-', '’': "'", '‘': "'", '“': '"', '”': '"', '°': 'deg ', 'µ': 'u', 'ß': 'ss', 'æ': 'ae', 'Æ': 'AE', 'ø': 'o', 'Ø': 'O', 'ł': 'l', 'Ł': 'L' };
-
-/** ASCII only: what a receipt printer makes of other bytes depends on its code page. */
-const ascii = (text: string): string =>
-  [...text].map((sign) => plainSigns[sign] ?? sign).join('').normalize('NFKD').replaceAll(/\p{M}/gu, '').replaceAll(/[^\x20-\x7e]/g, '?');
-
-/** The label as plain text, in lines that fit the paper. */
-export function labelText(content: CertificateContent, paper: LabelWidth): string {
+/** The label as plain text in the signs that the printer has, in lines that fit the paper. What had to be replaced is said. */
+export function labelText(content: CertificateContent, paper: LabelWidth, charset: LabelCharset = 'ascii'): string {
   const most = signs[paper];
   const rule = '-'.repeat(most);
+  let [plainer, numbered] = [false, false];
+  const written = (text: string): string[] => {
+    const made = printable(text, charset);
+    plainer ||= made.plainer;
+    numbered ||= made.numbered;
+    return wrap(made.text, most);
+  };
   const lines = linesOf(content).flatMap(({ text, weight }) => {
-    const wrapped = wrap(ascii(text), most);
+    const wrapped = written(text);
     return weight === 'large' ? [rule, ...wrapped.map((line) => `*** ${line} ***`), rule] : wrapped;
   });
-  return `${lines.join('\n')}\n`;
+  const said = [
+    ...(plainer ? ['Letters that this printer lacks stand here in a plainer form; the record has them as written.'] : []),
+    ...(numbered ? ['[U+...]: signs that it lacks, by their Unicode number.'] : []),
+  ];
+  return `${[...lines, ...said.flatMap((text) => wrap(text, most))].join('\n')}\n`;
 }
 
 /** Broken at blanks, and inside a word only where it is longer than a line. */
 function wrap(text: string, most: number): string[] {
   const lines: string[] = [];
   let line = '';
-  for (let word of text.split(' ')) {
-    if (line !== '' && line.length + 1 + word.length > most) {
-      lines.push(line);
-      line = '';
+  for (const word of text.split(' ')) {
+    for (const piece of pieces(word, most)) {
+      if (line !== '' && widthOf(line) + 1 + widthOf(piece) > most) {
+        lines.push(line);
+        line = '';
+      }
+      line = line === '' ? piece : `${line} ${piece}`;
+      if (widthOf(line) >= most) {
+        lines.push(line);
+        line = '';
+      }
     }
-    for (; word.length > most; word = word.slice(most)) lines.push(word.slice(0, most));
-    line = line === '' ? word : `${line} ${word}`;
   }
-  return [...lines, line];
+  return line === '' && lines.length > 0 ? lines : [...lines, line];
 }
+
+/** A word in pieces that fit a line each. */
+function pieces(word: string, most: number): string[] {
+  const found = [''];
+  for (const sign of word) {
+    const last = found.at(-1) ?? '';
+    if (last !== '' && widthOf(last) + widthOf(sign) > most) found.push(sign);
+    else found[found.length - 1] = last + sign;
+  }
+  return found;
+}
+
+/** Columns of the printer: signs of East Asian scripts take two (Unicode Standard Annex 11). */
+const widthOf = (text: string): number => [...text].reduce((sum, sign) => sum + (/\p{M}|\p{Cf}/u.test(sign) ? 0 : /[\p{sc=Han}\p{sc=Hangul}\p{sc=Hiragana}\p{sc=Katakana}\u3000-\u303f\uff01-\uff60]/u.test(sign) ? 2 : 1), 0);

@@ -9,6 +9,7 @@ import { certificatePdf } from './certificate-pdf.js';
 import type { DocumentRequest, MadeDocument } from './document-request.js';
 import { fileName } from './file-name.js';
 import { labelPdf, labelText } from './label.js';
+import { encodeIn, mediaTypeIn, type LabelCharset } from './label-charset.js';
 import { orderContent } from './order-runs.js';
 import { orderPdf } from './order-pdf.js';
 import { orderZip } from './order-zip.js';
@@ -35,7 +36,7 @@ export async function makeDocument(store: Store, request: DocumentRequest, shop:
       const name = `label-${content.number}${suffix(content.assembly)}`;
       return request.form === 'pdf'
         ? { name: `${name}.pdf`, type: 'application/pdf', bytes: await labelPdf(content, request.width) }
-        : { name: `${name}.txt`, type: 'text/plain; charset=utf-8', bytes: encode(labelText(content, request.width)) };
+        : labelTextDocument(name, labelText(content, request.width, request.charset ?? shop.labelCharset), request.charset ?? shop.labelCharset);
     }
     case 'record': {
       if (request.form === 'csv') return { name: `run-${request.run}-findings.csv`, type: 'text/csv; charset=utf-8', bytes: encode(recordCsv(store, request.run)) };
@@ -59,6 +60,8 @@ export async function makeDocument(store: Store, request: DocumentRequest, shop:
     }
   }
 }
+
+const labelTextDocument = (name: string, text: string, charset: LabelCharset = 'ascii'): MadeDocument => ({ name: `${name}.txt`, type: mediaTypeIn(charset), bytes: encodeIn(text, charset) });
 
 const choice = (assembly: string | undefined) => (assembly === undefined ? {} : { assembly });
 const suffix = (assembly: string | null): string => (assembly === null ? '' : `-${fileName(assembly)}`);

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { labelCharsets } from './label-charset.js';
 import { pressureUnitOf, pressureUnits, type PressureUnit } from '../core/units.js';
 
 const line = (what: string, most: number) =>
@@ -32,6 +33,7 @@ export const shopSection = z.strictObject({
   font: line('the path of a TrueType or OpenType font, relative to this file', 1000).optional(),
   pressureUnit: unit.optional(),
   paper: z.enum(['A4', 'Letter']).default('A4'),
+  labelCharset: z.enum(labelCharsets, { error: `should be one of ${labelCharsets.join(', ')}` }).default('ascii'),
   timeZone: line('a time zone such as Europe/Berlin', 60).refine(isZone, { error: 'should be a time zone such as Europe/Berlin' }).optional(),
 });
 
@@ -41,5 +43,6 @@ export const shopKeys: readonly string[] = Object.keys(shopSection.shape);
 /**
  * Times are printed in `timeZone`; without one, in the zone that this computer is set to. `logo` and `font` are paths; the font writes what the document's own has no signs for. Pressures are given
  * in `pressureUnit` too, behind bar; without one, in the unit that the plan was written in.
+ * `labelCharset` says which signs the receipt printer has for labels as text.
  */
 export type ShopSection = z.output<typeof shopSection>;

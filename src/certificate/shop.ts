@@ -1,6 +1,7 @@
 import { readFileSync, statSync } from 'node:fs';
 import { inputError } from '../core/problems.js';
 import type { PressureUnit } from '../core/units.js';
+import type { LabelCharset } from './label-charset.js';
 import type { ShopSection } from './shop-section.js';
 
 export type Paper = ShopSection['paper'];
@@ -13,6 +14,8 @@ export interface Shop {
   /** A PNG or JPEG. */
   readonly logo: Uint8Array | null;
   readonly paper: Paper;
+  /** Signs of the receipt printer; without it, ASCII. */
+  readonly labelCharset?: LabelCharset;
   /** A font for what the document's own has no signs for. */
   readonly font?: Uint8Array;
   /** In which pressures are given too, behind bar; without it, the unit that the plan was written in. */
@@ -28,12 +31,13 @@ const largestFont = 40_000_000;
 
 /** @throws InputError where logo or font is missing, too large or of another kind */
 export function shopOf(section: ShopSection | undefined, zone: string, source = 'shop'): Shop {
-  const { name = null, address = [], logo, font, pressureUnit, paper = 'A4', timeZone = zone } = section ?? {};
+  const { name = null, address = [], logo, font, pressureUnit, paper = 'A4', timeZone = zone, labelCharset } = section ?? {};
   return {
     name, address, paper, zone: timeZone,
     logo: logo === undefined ? null : readLogo(logo, source),
     ...(font !== undefined && { font: readFont(font, source) }),
     ...(pressureUnit !== undefined && { unit: pressureUnit }),
+    ...(labelCharset !== undefined && { labelCharset }),
   };
 }
 

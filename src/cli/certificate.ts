@@ -3,6 +3,7 @@ import { Command, Option } from 'commander';
 import { localZone } from '../acquisition/calibration-due.js';
 import { parseBench } from '../acquisition/bench-file.js';
 import { documentRequest } from '../certificate/document-request.js';
+import { labelCharsets } from '../certificate/label-charset.js';
 import { makeDocument } from '../certificate/make-document.js';
 import { shopOf, type Shop } from '../certificate/shop.js';
 import { InputError, inputError, problemsOf } from '../core/problems.js';
@@ -17,6 +18,7 @@ interface Flags {
   readonly assembly?: string;
   readonly as: 'certificate' | 'label' | 'label-text' | 'findings' | 'zip';
   readonly width: string;
+  readonly charset?: string;
   readonly paper?: string;
   readonly to?: string;
   readonly force?: true;
@@ -34,6 +36,7 @@ export function certificateCommand(): Command {
     .option('--assembly <serial>', 'only for this assembly of the run')
     .addOption(new Option('--as <kind>', 'what to write; zip is for an order').choices(['certificate', 'label', 'label-text', 'findings', 'zip']).default('certificate'))
     .addOption(new Option('--width <mm>', 'width of the paper of a label').choices(['58', '80']).default('58'))
+    .addOption(new Option('--charset <charset>', 'signs that the receipt printer has, for label-text; without it what the bench file says').choices(labelCharsets))
     .addOption(new Option('--paper <paper>', 'A4 or Letter; without it what the bench file says').choices(['A4', 'Letter']))
     .option('--to <file>', 'where to write it; without it a name of its own in this folder')
     .option('--force', 'write over a file that is there')
@@ -71,7 +74,7 @@ async function certificate(run: string | undefined, flags: Flags): Promise<void>
   }
 }
 
-function requestOf(run: string | undefined, { order, assembly, as, width, paper }: Flags) {
+function requestOf(run: string | undefined, { order, assembly, as, width, paper, charset }: Flags) {
   const one = assembly === undefined ? {} : { assembly };
   const on = paper === undefined ? {} : { paper };
   const refuse = (option: string, text: string): never => {
@@ -79,12 +82,13 @@ function requestOf(run: string | undefined, { order, assembly, as, width, paper 
   };
   if (order !== undefined && (as === 'label' || as === 'label-text' || as === 'findings')) refuse('--as', `${as} is for one run; give its number`);
   if (order !== undefined && assembly !== undefined) refuse('--assembly', 'is for one run; give its number');
+  if (charset !== undefined && as !== 'label-text') refuse('--charset', 'is for a label as text; give --as label-text');
   if (order === undefined && as === 'zip') refuse('--as', 'zip is for an order; give --order');
   const wanted =
     order !== undefined ? { kind: 'order', order, form: as === 'zip' ? 'zip' : 'pdf', ...on }
     : as === 'findings' ? { kind: 'record', run, form: 'csv' }
     : as === 'certificate' ? { kind: 'certificate', run, ...one, ...on }
-    : { kind: 'label', run, ...one, width, form: as === 'label' ? 'pdf' : 'text' };
+    : { kind: 'label', run, ...one, width, form: as === 'label' ? 'pdf' : 'text', ...(charset !== undefined && { charset }) };
   const found = documentRequest.safeParse(wanted);
   if (!found.success) throw new InputError('certificate', problemsOf(found.error, wanted, []));
   return found.data;

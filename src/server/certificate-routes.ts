@@ -28,7 +28,7 @@ async function send(desk: OperatorDesk, request: FastifyRequest, reply: FastifyR
   const { view, ...query } = request.query as Record<string, string | undefined>;
   const wanted = { ...query, ...(order === undefined ? { run } : { order }), ...what };
   const found = documentRequest.safeParse(wanted);
-  if (!found.success) throw new InputError('document', problemsOf(found.error, wanted, ['assembly', 'paper', 'width', 'view']));
+  if (!found.success) throw new InputError('document', problemsOf(found.error, wanted, ['assembly', 'paper', 'width', 'charset', 'view']));
   const { name, type, bytes } = await desk.documents.make(found.data);
   return reply
     .header('content-type', type)

@@ -203,6 +203,21 @@ describe('labels and batches', () => {
     expect(oneLine(pdfText(bytes))).toContain('A17-001');
   });
 
+  it('a label as text is in the signs that the printer has, and says what had to be replaced', async () => {
+    store = passed.store();
+    addToRun(store, 1, { kind: 'job', ...job, customer: 'Müller 李' }, doe);
+    const label = (charset?: 'CP850' | 'UTF-8') => makeDocument(store, { kind: 'label', run: 1, width: 58, form: 'text', ...(charset && { charset }) }, { ...shop, labelCharset: 'ascii' });
+    const [plain, page, all] = [await label(), await label('CP850'), await label('UTF-8')];
+    const said = oneLine(Buffer.from(plain.bytes).toString('latin1'));
+    for (const words of ['Muller [U+674E]', 'Letters that this printer lacks stand here in a plainer form; the record has them as written.', '[U+...]: signs that it lacks, by their Unicode number.']) expect(said).toContain(words);
+    // CP850 has the letter at 81h.
+    expect(page.type).toBe('text/plain; charset=IBM850');
+    expect(Buffer.from(page.bytes).includes(Buffer.from('M\x81ller [U+674E]', 'latin1'))).toBe(true);
+    expect(oneLine(Buffer.from(page.bytes).toString('latin1'))).not.toContain('plainer form');
+    expect(Buffer.from(all.bytes).toString('utf8')).toContain('Müller 李');
+    expect(Buffer.from(all.bytes).toString('utf8')).not.toContain('[U+');
+  });
+
   it('an order is one document: each assembly by its newest run, then every run', async () => {
     make();
     const { bytes, name } = await makeDocument(store, { kind: 'order', order: ' 4711 ', form: 'pdf' }, shop);
