@@ -1,6 +1,8 @@
 import type { Verdict } from '../../src/core/outcome.js';
 import type { PressureUnit } from '../../src/core/units.js';
+import type { TuningRun } from '../../src/server/tuning-routes.js';
 import { gravity, type RunChange } from '../../src/tuning/run-change.js';
+import { wrongVerdicts } from '../../src/tuning/wrong-verdicts.js';
 import { inUnit } from '../shared/figures.js';
 import { make, part, say } from '../shared/page-parts.js';
 import { shapeOf } from '../shared/shapes.js';
@@ -12,7 +14,7 @@ export interface FlipRow {
   readonly id: string;
   readonly title: string;
   readonly change: Pick<RunChange, 'concern' | 'before' | 'after' | 'findings'>;
-  readonly truth: 'truly leaking' | 'truly sound' | null;
+  readonly truth: TuningRun['truth'];
   /** s: the zero of times on the plot; `null` where the run is not loaded. */
   readonly start: number | null;
   /** False where it differs because another version of the program had judged it. */
@@ -29,7 +31,7 @@ export function inOrder(rows: readonly FlipRow[]): FlipRow[] {
 
 /** True where the verdict would be wrong by what somebody knows of the assemblies. */
 export const contradicts = ({ change: { after }, truth }: Pick<FlipRow, 'change' | 'truth'>): boolean =>
-  (truth === 'truly leaking' && after.verdict === 'pass') || (truth === 'truly sound' && after.verdict === 'fail');
+  truth !== null && wrongVerdicts[truth].includes(after.verdict);
 
 /** `2 would pass now, 1 would fail now, 7 stay as they are` */
 export function summaryOf(rows: readonly FlipRow[]): string {

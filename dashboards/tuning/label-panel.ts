@@ -3,7 +3,7 @@ import { make, part } from '../shared/page-parts.js';
 import { Refusal, type Labels, type TuningApi } from './tuning-api.js';
 
 /** What an engineer knows of a run or an excursion, whatever it was judged to be. */
-const truths = [['truly sound', 'Truly sound'], ['truly leaking', 'Truly leaking'], ['not known', 'Not known']] as const;
+const truths = [['truly sound', 'Truly sound'], ['truly leaking', 'Truly leaking'], ['cannot tell', 'Cannot be told'], ['not known', 'Not known']] as const;
 
 /** Lets an engineer say what the assemblies of the run that is shown were in truth, and whether an excursion was real. */
 export class LabelPanel {

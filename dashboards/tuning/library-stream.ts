@@ -2,7 +2,7 @@ import { z } from 'zod';
 import type { RunChange } from '../../src/tuning/run-change.js';
 import { Refusal, send } from './tuning-api.js';
 
-const labels = z.object({ truth: z.enum(['truly leaking', 'truly sound']).nullable() });
+const labels = z.object({ truth: z.enum(['truly leaking', 'truly sound', 'cannot tell']).nullable() });
 const line = z.discriminatedUnion('line', [
   z.object({ line: z.literal('begin'), total: z.number() }),
   z.object({ line: z.literal('progress'), done: z.number(), total: z.number() }),

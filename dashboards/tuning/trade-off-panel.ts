@@ -79,15 +79,15 @@ export class TradeOffPanel {
   }
 
   private draw(key: ThresholdKey, found: TradeOff): void {
-    const { leaking, sound } = found.labelled;
-    say(part('sweep-words'), [`${leaking} truly leaking and ${sound} truly sound runs.`, ...found.notes, ...found.problems].join(' '));
+    const { leaking, sound, untold } = found.labelled;
+    say(part('sweep-words'), [`${leaking} truly leaking and ${sound} truly sound runs${untold === 0 ? '' : `, ${untold} that cannot tell`}.`, ...found.notes, ...found.problems].join(' '));
     const values = found.rows.map((row) => row.values[key] ?? '');
     const [passes, fails] = [curveOf(found.rows.map((row) => row.falsePass)), curveOf(found.rows.map((row) => row.falseFail))];
     const host = part('sweep-curve');
     host.hidden = passes.length + fails.length === 0;
-    host.setAttribute('aria-label', 'Share of leaking runs that would pass and of sound runs that would fail, over the values; the table below has the same numbers.');
+    host.setAttribute('aria-label', 'Share of runs that would pass wrongly and of those that would fail wrongly, over the values; the table below has the same numbers.');
     host.replaceChildren(picture(values, passes, fails));
-    const head = make('thead', '', make('tr', '', ...['Value', 'Leaking runs that would pass', 'Sound runs that would fail', 'Left undecided', 'Real spikes missed', 'Told and not real', 'On trial'].map((word) => {
+    const head = make('thead', '', make('tr', '', ...['Value', 'Would pass wrongly', 'Would fail wrongly', 'Left undecided', 'Real spikes missed', 'Told and not real', 'On trial'].map((word) => {
       const cell = make('th', '', word);
       cell.setAttribute('scope', 'col');
       return cell;
@@ -129,7 +129,7 @@ function picture(values: readonly string[], passes: readonly CurvePoint[], fails
   values.forEach((value, i) => {
     if (i % 2 === 0) svg.append(element('text', { x: x(values.length < 2 ? 0.5 : i / (values.length - 1)), y: height - 7, 'text-anchor': 'middle' }, value));
   });
-  for (const [name, words, points] of [['leaking', 'leaking, would pass', passes], ['sound', 'sound, would fail', fails]] as const) {
+  for (const [name, words, points] of [['leaking', 'pass wrongly', passes], ['sound', 'fail wrongly', fails]] as const) {
     const last = points[points.length - 1];
     if (last === undefined) continue;
     const path = (of: readonly (readonly [number, number])[]): string => of.map(([px, py], i) => `${i === 0 ? 'M' : 'L'}${px.toFixed(1)} ${py.toFixed(1)}`).join('');

@@ -8,7 +8,7 @@ const report = z.object({
   present: tally,
   rows: z.array(tally.extend({ values: z.record(z.string(), z.string()) })),
   cheapest: z.number().nullable(),
-  labelled: z.object({ leaking: z.number(), sound: z.number() }),
+  labelled: z.object({ leaking: z.number(), sound: z.number(), untold: z.number().catch(0) }),
   notes: z.array(z.string()),
   problems: z.array(z.string()),
 });

@@ -21,7 +21,7 @@ const runList = z.object({
   runs: z.array(
     z.object({
       run: z.number(), wall: z.number(), seconds: z.number(), verdict: z.enum(['pass', 'fail', 'inconclusive']), plan: z.string().nullable(),
-      hose: z.string().nullable(), order: z.string().nullable(), truth: z.enum(['truly leaking', 'truly sound']).nullable(), readable: z.boolean(),
+      hose: z.string().nullable(), order: z.string().nullable(), truth: z.enum(['truly leaking', 'truly sound', 'cannot tell']).nullable(), readable: z.boolean(),
     }),
   ),
   more: z.number().nullable(),
@@ -29,7 +29,7 @@ const runList = z.object({
 const versioned = z.object({ version: z.number(), text: z.string(), versions: z.array(z.object({ version: z.number(), who: z.string().nullable().catch(null), why: z.string().nullable().catch(null) })).catch([]) });
 const me = z.object({ signIn: z.boolean(), person: z.object({ name: z.string().nullable(), role: z.string() }).nullable() });
 const labelled = z.object({
-  labels: z.object({ truth: z.enum(['truly leaking', 'truly sound']).nullable(), spikes: z.array(z.object({ at: z.number(), real: z.boolean() })) }),
+  labels: z.object({ truth: z.enum(['truly leaking', 'truly sound', 'cannot tell']).nullable(), spikes: z.array(z.object({ at: z.number(), real: z.boolean() })) }),
 });
 
 export type Labels = z.output<typeof labelled>['labels'];

@@ -14,8 +14,10 @@ import { parsePlan } from '../core/plan.js';
 import { ProblemGatherer } from '../core/problem-gatherer.js';
 import { InputError, problemLine, problemsOf, type Problem } from '../core/problems.js';
 import { parseThresholds, standardThresholds } from '../core/thresholds.js';
+import { readPlan, readThresholds } from '../daemon/bench-setup.js';
 import { signerOfFile } from '../records/key-files.js';
 import { waysOf } from '../sinks/alerts/alerts.js';
+import { checkPlans } from './check-plans.js';
 import { badInput } from './exit-codes.js';
 import { fileKind, type FileKind } from './file-kind.js';
 import { importOptionsOf, withImportFlags, type ImportFlags } from './import-flags.js';
@@ -41,7 +43,7 @@ interface Checked {
 /** `check FILE...`: every error of bench, plan, thresholds and trace files, all at once. */
 export function checkCommand(): Command {
   const command = new Command('check')
-    .description('explain every error in bench, plan, thresholds and trace files')
+    .description('explain every error in bench, plan, thresholds and trace files; of a bench also in the plans and thresholds that it names')
     .argument('<file...>', 'YAML files of any of these kinds (told apart by their content) and traces (.csv, .tsv, .txt, .dat)')
     .option('--json', 'print what was found as JSON')
     .addHelpText('after', '\nWhat is possible and looks like a mistake is a warning.\nExit code: 0 when all are right, warnings or not; 2 when any is not.\n\nExample:\n  dwellkeeper check bench.yaml plan.yaml thresholds.yaml');
@@ -66,23 +68,38 @@ function check(file: string, flags: Flags): Checked {
     kind = fileKind(yaml.value, file);
     yaml.check<unknown>({ bench: checkBench, channel: checkChannel, plan: parsePlan, thresholds: parseThresholds, people: parsePeople }[kind]);
     const warnings = warningsOf(yaml, kind);
-    return { file, kind, ok: true, problems: [], ...(warnings.length > 0 && { warnings }), details: [] };
+    return { file, kind, ok: true, problems: [], ...(warnings.length > 0 && { warnings }), details: kind === 'bench' ? yaml.check(plansIn) : [] };
   } catch (error) {
     if (!(error instanceof InputError)) throw error;
     return { file, kind, ok: false, problems: error.problems, details: [] };
   }
 }
 
-/** A bench file, and the keys and secrets that it names. */
+/** A bench file, and the plans, thresholds, keys and secrets that it names. */
 function checkBench(value: unknown, source: string): void {
-  const { signingKey, alerts, people, page } = parseBench(value, source);
+  const { signingKey, alerts, people, page, plan, plans, thresholds } = parseBench(value, source);
   const problems = new ProblemGatherer();
+  if (plan !== undefined) problems.attempt(() => readPlan(plan));
+  if (thresholds !== undefined) problems.attempt(() => readThresholds(thresholds));
+  for (const error of checkPlans(plans).errors) {
+    problems.attempt(() => {
+      // The plan in force may lie in the folder, and is told once.
+      if (plan === undefined || error.source !== plan) throw error;
+    });
+  }
   if (signingKey !== undefined) problems.attempt(() => signerOfFile(signingKey, source, 'signingKey'));
   if (people !== undefined) problems.attempt(() => readPeople(people));
   const { tls } = page;
   if (tls !== undefined) problems.attempt(() => readTls(tls, source, Date.now()));
   if (alerts !== undefined) for (const way of waysOf(alerts, '', source)) problems.attempt(() => way.check());
   if (problems.errors.length > 0) throw new InputError(source, problems.errors.flatMap((error) => error.problems.map((problem) => (error.source === source ? problem : { place: '', text: problemLine(error.source, problem) }))));
+}
+
+/** How many plans were looked through, in a sentence. */
+function plansIn(value: unknown, source: string): string[] {
+  const folder = parseBench(value, source).plans;
+  const { plans } = checkPlans(folder);
+  return plans === 0 ? [] : [`${plans} ${plans === 1 ? 'plan' : 'plans'} in ${folder}, without errors`];
 }
 
 /** One channel in a file of its own, as the examples of the drivers are. */

@@ -33,7 +33,8 @@ export function labelCommand(): Command {
       'after',
       `
 A label says what is true of the assemblies, not what the verdict was: 'truly leaking' when the leak was found, 'truly
-sound' when a longer or another test showed that there is none. 'not known' takes a label back. While the daemon records
+sound' when a longer or another test showed that there is none, 'cannot tell' when the recording hides it (a stroke in
+the hold, a gap) and must neither pass nor fail. 'not known' takes a label back. While the daemon records
 into the store, set labels on its page. In a folder of traces, write {"label":"truly leaking"} to NAME.truth.json.
 
 Examples:

@@ -1,6 +1,7 @@
 import { cpus } from 'node:os';
 import { InvalidArgumentError, Option, type Command } from 'commander';
 import type { Verdict } from '../core/outcome.js';
+import { knownTruths } from '../records/run-labels.js';
 import { libraryAt, type FolderReading } from '../tuning/open-library.js';
 import type { LibraryAddress, LibraryChoice } from '../tuning/run-library.js';
 import { dayChoice, numberRange } from './export-choice.js';
@@ -38,7 +39,7 @@ export function withLibraryFlags(command: Command): Command {
     .option('--since <day>', 'only runs from this day on, for example 2027-03-01 (the calendar of this computer)')
     .option('--until <day>', 'only runs up to this day, the day included')
     .addOption(new Option('--verdict <verdict>', 'only runs that came to this').choices(['pass', 'fail', 'inconclusive']))
-    .addOption(new Option('--label <label>', 'only runs that are labelled so').choices(['truly leaking', 'truly sound', 'labelled', 'not labelled']))
+    .addOption(new Option('--label <label>', 'only runs that are labelled so').choices([...knownTruths, 'labelled', 'not labelled']))
     .addOption(new Option('--jobs <number>', 'how many runs are judged at once').argParser(threads).default(cpus().length, 'one for each core'))
     .option('--progress', 'tell on stderr how far it is, also where that is not a terminal');
   return withInstrumentFlags(withImportFlags(command));

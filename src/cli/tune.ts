@@ -44,9 +44,9 @@ export function tuneCommand(): Command {
     .addHelpText(
       'after',
       `
-Only labelled runs count: 'truly leaking' and 'truly sound' (dwellkeeper label, or NAME.truth.json such as
-{"label":"truly leaking"}), and excursions known to be a real spike or none. A false pass is a leaking run that passes; it
-costs most. A run that stays undecided costs ${usualCosts.undecided}, a spike missed or told wrongly ${usualCosts.spike}. Intervals are exact ones of 95 %
+Only labelled runs count: 'truly leaking', 'truly sound' and 'cannot tell' (dwellkeeper label, or NAME.truth.json such as
+{"label":"truly leaking"}), and excursions known to be a real spike or none. A false pass is a leaking run that passes, or
+one that cannot tell; it costs most. A run that stays undecided costs ${usualCosts.undecided}, a spike missed or told wrongly ${usualCosts.spike}. Intervals are exact ones of 95 %
 (Clopper and Pearson): none of 30 still leaves up to 12 %.
 
 A value is proposed only where it does better on hoses and plans that it was not chosen by, too. Nothing is written
@@ -142,8 +142,8 @@ function tellProposal({ proposals, present, proposed, labelled, notes }: Proposa
   for (const note of notes) console.log(note);
 }
 
-const labelWords = ({ leaking, sound, realSpikes, falseSpikes, unlabelled, groups }: LabelCounts): string =>
-  `${leaking} runs truly leaking, ${sound} truly sound, ${realSpikes} real spikes and ${falseSpikes} that are none, of ${groups} ${groups === 1 ? 'kind' : 'kinds'} of hose and plan; ${unlabelled} without a label.`;
+const labelWords = ({ leaking, sound, untold, realSpikes, falseSpikes, unlabelled, groups }: LabelCounts): string =>
+  `${leaking} runs truly leaking, ${sound} truly sound${untold === 0 ? '' : `, ${untold} that cannot tell`}, ${realSpikes} real spikes and ${falseSpikes} that are none, of ${groups} ${groups === 1 ? 'kind' : 'kinds'} of hose and plan; ${unlabelled} without a label.`;
 
 function printTable(lines: readonly (readonly string[])[]): void {
   const widths = (lines[0] ?? []).map((_, i) => Math.max(...lines.map((row) => (row[i] ?? '').length)));

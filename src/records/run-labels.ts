@@ -3,8 +3,12 @@ import type { FoundEvent } from '../core/outcome.js';
 import type { Author } from './add-to-run.js';
 import type { AppendedEntry, Entry, Store } from './store.js';
 
-/** What an engineer knows of the assemblies of a run, whatever it was judged to be. */
-export const truthLabels = ['truly leaking', 'truly sound', 'not known'] as const;
+/** What can be known of a run, whatever it was judged to be. `cannot tell`: the recording hides it, so that it must neither pass nor fail. */
+export const knownTruths = ['truly leaking', 'truly sound', 'cannot tell'] as const;
+export type RunTruth = (typeof knownTruths)[number];
+
+/** What an engineer says of a run; `not known` takes back what was said. */
+export const truthLabels = [...knownTruths, 'not known'] as const;
 export type TruthLabel = (typeof truthLabels)[number];
 
 /** What an engineer knows of an excursion: pressure that was there, or not. */
@@ -14,9 +18,11 @@ export type SpikeLabel = (typeof spikeLabels)[number];
 /** Everything labelled of one run; the newest label of a thing holds. */
 export interface RunLabels {
   /** `null` where nobody knows or said. */
-  readonly truth: 'truly leaking' | 'truly sound' | null;
+  readonly truth: RunTruth | null;
   /** s on the trace's own clock, in order. */
   readonly spikes: readonly { readonly at: number; readonly real: boolean }[];
+  /** The spikes above are all there are: whatever else is told as one is none. */
+  readonly complete?: true;
 }
 
 export const noLabels: RunLabels = { truth: null, spikes: [] };
@@ -33,11 +39,13 @@ export function labelsIn(entries: readonly Entry[]): RunLabels {
     const { label, at } = entry;
     if (at !== undefined && (label === 'real spike' || label === 'no spike')) {
       spikes = [...spikes.filter((other) => Math.abs(other.at - at) > sameExcursion), { at, real: label === 'real spike' }];
-    } else if (at === undefined && (label === 'truly leaking' || label === 'truly sound')) truth = label;
+    } else if (at === undefined && isTruth(label)) truth = label;
     else if (at === undefined && label === 'not known') truth = null;
   }
   return { truth, spikes: spikes.sort((a, b) => a.at - b.at) };
 }
+
+const isTruth = (label: string): label is RunTruth => knownTruths.some((known) => known === label);
 
 /** A label as it is asked for; `at` (s on the trace's own clock) names the excursion that a spike label is about. */
 export interface WantedLabel {

@@ -4,6 +4,7 @@ import { parsePlan } from '../core/plan.js';
 import { InputError, inputError, problemsOf } from '../core/problems.js';
 import { parseThresholds } from '../core/thresholds.js';
 import { yamlOf } from '../files/yaml-file.js';
+import { knownTruths } from '../records/run-labels.js';
 import type { Candidate } from '../tuning/judging.js';
 import type { LibraryAddress, LibraryChoice } from '../tuning/run-library.js';
 import { parseSweep, sweepPoints } from '../tuning/sweep-spec.js';
@@ -32,7 +33,7 @@ const choiceSchema = z.strictObject({
   since: z.number().optional().describe('ms since 1970-01-01T00:00Z'),
   until: z.number().optional().describe('ms since 1970-01-01T00:00Z'),
   verdict: z.enum(['pass', 'fail', 'inconclusive']).optional(),
-  label: z.enum(['truly leaking', 'truly sound', 'labelled', 'not labelled']).optional(),
+  label: z.enum([...knownTruths, 'labelled', 'not labelled']).optional(),
 });
 const yamlText = z.string().max(20_000);
 

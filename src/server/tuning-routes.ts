@@ -4,7 +4,7 @@ import { z } from 'zod';
 import type { Plan } from '../core/plan.js';
 import { InputError, inputError } from '../core/problems.js';
 import type { Thresholds } from '../core/thresholds.js';
-import { labelsIn } from '../records/run-labels.js';
+import { labelsIn, type RunTruth } from '../records/run-labels.js';
 import { extentOf } from '../records/run-record.js';
 import { runStory } from '../records/run-story.js';
 import type { Store } from '../records/store.js';
@@ -28,7 +28,7 @@ export interface TuningRun {
   readonly hose: string | null;
   readonly order: string | null;
   /** `null` where nobody labelled it. */
-  readonly truth: 'truly leaking' | 'truly sound' | null;
+  readonly truth: RunTruth | null;
   /** False where its samples were given up to keep room. */
   readonly readable: boolean;
 }

@@ -101,9 +101,9 @@ const tallyAt = ({ runs }: LabelledSet, at: number, costs: Costs): Tally =>
 
 /** Why nothing can be said of a threshold at all; `null` where the runs may tell. */
 function unknowable(set: LabelledSet, key: ThresholdKey): string | null {
-  const { leaking, sound, realSpikes, falseSpikes } = labelCounts(set);
+  const { leaking, sound, untold, realSpikes, falseSpikes } = labelCounts(set);
   if (spikeKeys.includes(key)) return realSpikes === 0 ? 'no labelled run has a real spike, so the data cannot decide' : falseSpikes === 0 && sound === 0 ? 'no labelled run shows what is no spike, so the data cannot decide' : null;
-  if (leaking === 0) return 'no run is labelled truly leaking, so a value that lets leaks pass would not show';
+  if (leaking + untold === 0) return 'no run is labelled truly leaking, so a value that lets leaks pass would not show';
   return sound === 0 ? 'no run is labelled truly sound, so a value that fails sound assemblies would not show' : null;
 }
 

@@ -1,7 +1,7 @@
 import type { Outcome, Verdict } from '../core/outcome.js';
 import type { Instrument } from '../core/trace.js';
 import type { ImportOptions } from '../core/import/import-options.js';
-import type { RunLabels } from '../records/run-labels.js';
+import type { RunLabels, RunTruth } from '../records/run-labels.js';
 import type { CycleRecord } from '../core/reading/cycle-record.js';
 import type { Judging } from './judging.js';
 
@@ -52,7 +52,7 @@ export interface LibraryChoice {
   readonly until?: number;
   /** As they are on record, or as they come out now where there is no record. */
   readonly verdict?: Verdict;
-  readonly label?: 'truly leaking' | 'truly sound' | 'labelled' | 'not labelled';
+  readonly label?: RunTruth | 'labelled' | 'not labelled';
 }
 
 /** Recorded runs, wherever they are kept. */

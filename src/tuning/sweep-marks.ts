@@ -23,5 +23,8 @@ export function mark(outcomes: readonly Outcome[], labels: RunLabels): Marked {
     else if (told) falseSpikes++;
     else falseAvoided++;
   }
+  if (labels.complete) {
+    falseSpikes += spikes.filter((spike) => !labels.spikes.some(({ at }) => Math.abs(spike.at - at) <= Math.max(sameExcursion, spike.width ?? 0))).length;
+  }
   return { verdict: worstVerdict(outcomes.map(({ verdict }) => verdict)), spikesTold, spikesMissed, falseSpikes, falseAvoided };
 }

@@ -25,6 +25,8 @@ export interface SweepReport {
 export interface LabelCounts {
   readonly leaking: number;
   readonly sound: number;
+  /** Of which the recording cannot tell. */
+  readonly untold: number;
   readonly realSpikes: number;
   readonly falseSpikes: number;
   readonly unlabelled: number;
@@ -58,6 +60,7 @@ export function labelCounts({ runs, unlabelled }: LabelledSet): LabelCounts {
   return {
     leaking: runs.filter(({ labels }) => labels.truth === 'truly leaking').length,
     sound: runs.filter(({ labels }) => labels.truth === 'truly sound').length,
+    untold: runs.filter(({ labels }) => labels.truth === 'cannot tell').length,
     realSpikes: spikes.filter(({ real }) => real).length,
     falseSpikes: spikes.filter(({ real }) => !real).length,
     unlabelled,
@@ -70,10 +73,10 @@ export const spikeKeys: readonly string[] = ['spikeHeight', 'spikeWidth', 'glitc
 
 /** What the labelled runs cannot tell about these thresholds, each a sentence. */
 export function notesOf(set: LabelledSet, keys: readonly string[]): string[] {
-  const { leaking, sound, realSpikes, falseSpikes } = labelCounts(set);
+  const { leaking, sound, untold, realSpikes, falseSpikes } = labelCounts(set);
   const spikes = keys.filter((key) => spikeKeys.includes(key));
   return [
-    ...(leaking === 0 ? ['No run is labelled truly leaking: a false pass cannot show.'] : []),
+    ...(leaking + untold === 0 ? ['No run is labelled truly leaking, or as one that cannot tell: a false pass cannot show.'] : []),
     ...(sound === 0 ? ['No run is labelled truly sound: a false fail cannot show.'] : []),
     ...(spikes.length > 0 && realSpikes === 0 ? [`No labelled run has a real spike: nothing shows when ${spikes.join(' and ')} misses one.`] : []),
     ...(spikes.length > 0 && falseSpikes === 0 ? [`No labelled run has an excursion that is known to be no spike: nothing shows when ${spikes.join(' and ')} tells too many.`] : []),

@@ -1,12 +1,12 @@
-import type { RunLabels } from '../records/run-labels.js';
+import type { RunLabels, RunTruth } from '../records/run-labels.js';
 import { proportion, type Proportion } from './proportion.js';
 import type { Marked } from './sweep-marks.js';
 
 /** What each kind of mistake costs; a false fail is the unit. */
 export interface Costs {
-  /** A leaking assembly that passes. */
+  /** A leaking assembly that passes, or a run that cannot tell. */
   readonly falsePass: number;
-  /** A sound assembly that fails. */
+  /** A sound assembly that fails, or a run that cannot tell. */
   readonly falseFail: number;
   /** A run whose truth is known and that stays undecided: a test to be done again. */
   readonly undecided: number;
@@ -24,11 +24,11 @@ export interface Case {
 
 /** How one judging does over all labelled runs. */
 export interface Tally {
-  /** Leaking runs that pass, of all leaking ones. */
+  /** Runs that pass, of all leaking ones and those that cannot tell. */
   readonly falsePass: Proportion;
-  /** Sound runs that fail, of all sound ones. */
+  /** Runs that fail, of all sound ones and those that cannot tell. */
   readonly falseFail: Proportion;
-  /** Of all with a known truth. */
+  /** Of all that leak or are sound. */
   readonly undecided: Proportion;
   /** Real spikes not told, of all real ones. */
   readonly spikesMissed: Proportion;
@@ -41,20 +41,24 @@ export interface Tally {
 /** What a single run costs. */
 export function costOf({ labels: { truth }, marked }: Case, costs: Costs): number {
   const { verdict, spikesMissed, falseSpikes } = marked;
-  const wrong = truth === null ? 0 : verdict === 'inconclusive' ? costs.undecided : truth === 'truly leaking' ? (verdict === 'pass' ? costs.falsePass : 0) : verdict === 'fail' ? costs.falseFail : 0;
+  const wrong =
+    truth === null || (truth === 'cannot tell' && verdict === 'inconclusive') ? 0
+    : verdict === 'inconclusive' ? costs.undecided
+    : verdict === 'pass' ? (truth === 'truly sound' ? 0 : costs.falsePass)
+    : truth === 'truly leaking' ? 0 : costs.falseFail;
   return wrong + costs.spike * (spikesMissed + falseSpikes);
 }
 
 /** Adds up. */
 export function tally(cases: readonly Case[], costs: Costs): Tally {
-  const known = cases.filter(({ labels }) => labels.truth !== null);
-  const leaking = known.filter(({ labels }) => labels.truth === 'truly leaking');
-  const sound = known.filter(({ labels }) => labels.truth === 'truly sound');
-  const count = (some: readonly Case[], verdict: string) => some.filter(({ marked }) => marked.verdict === verdict).length;
+  const some = (...truths: readonly RunTruth[]) => cases.filter(({ labels }) => truths.some((truth) => truth === labels.truth));
+  const known = some('truly leaking', 'truly sound');
+  const [mayNotPass, mayNotFail] = [some('truly leaking', 'cannot tell'), some('truly sound', 'cannot tell')];
+  const count = (among: readonly Case[], verdict: string) => among.filter(({ marked }) => marked.verdict === verdict).length;
   const sum = (pick: (marked: Marked) => number) => cases.reduce((total, { marked }) => total + pick(marked), 0);
   return {
-    falsePass: proportion(count(leaking, 'pass'), leaking.length),
-    falseFail: proportion(count(sound, 'fail'), sound.length),
+    falsePass: proportion(count(mayNotPass, 'pass'), mayNotPass.length),
+    falseFail: proportion(count(mayNotFail, 'fail'), mayNotFail.length),
     undecided: proportion(count(known, 'inconclusive'), known.length),
     spikesMissed: proportion(sum((m) => m.spikesMissed), sum((m) => m.spikesMissed + m.spikesTold)),
     falseSpikes: proportion(sum((m) => m.falseSpikes), sum((m) => m.falseSpikes + m.falseAvoided)),

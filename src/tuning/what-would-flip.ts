@@ -1,8 +1,8 @@
-import type { Verdict } from '../core/outcome.js';
 import type { Candidate } from './judging.js';
 import { concerns, gravity, type Concern } from './run-change.js';
 import type { LibraryAddress } from './run-library.js';
 import type { Compared } from './tasks.js';
+import { wrongVerdicts } from './wrong-verdicts.js';
 import { workThrough, type Step, type WorkOptions } from './work-through.js';
 
 /**
@@ -90,6 +90,5 @@ export class FlipReport {
 
 /** A new verdict that contradicts what is known of the run. */
 export function isAgainstLabel({ labels: { truth }, change: { concern } }: Pick<Compared, 'labels' | 'change'>): boolean {
-  const wrong: Readonly<Record<string, Verdict>> = { 'truly leaking': 'pass', 'truly sound': 'fail' };
-  return truth !== null && concern === `new ${wrong[truth] ?? ''}`;
+  return truth !== null && wrongVerdicts[truth].some((verdict) => concern === `new ${verdict}`);
 }

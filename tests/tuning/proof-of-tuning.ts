@@ -19,7 +19,7 @@ export interface Part {
 export interface Proof {
   readonly report: ProposalReport;
   /** On runs that were not tuned on, part by part: as it was, as tuned, and by thresholds known to be good. */
-  readonly unseen: readonly { readonly part: string; readonly poor: Figures; readonly tuned: Figures; readonly good: Figures; readonly tunedRuns: readonly Comparison[] }[];
+  readonly unseen: readonly { readonly part: string; readonly poor: Figures; readonly tuned: Figures; readonly good: Figures; readonly runs: { readonly tuned: readonly Comparison[]; readonly good: readonly Comparison[] } }[];
 }
 
 export interface ProofSettings {
@@ -53,7 +53,7 @@ export async function proofOfTuning({ train, unseen, poor, good = {}, threads = 
         }
         progress(part, i + 1, families.length);
       });
-      return { part, poor: figuresOf(found.poor), tuned: figuresOf(found.tuned), good: figuresOf(found.good), tunedRuns: found.tuned };
+      return { part, poor: figuresOf(found.poor), tuned: figuresOf(found.tuned), good: figuresOf(found.good), runs: found };
     });
     return { report, unseen: parts };
   } finally {

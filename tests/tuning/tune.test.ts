@@ -2,14 +2,19 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { describe, expect, it, onTestFinished } from 'vitest';
+import type { Outcome } from '../../src/core/outcome.js';
 import { parseThresholds } from '../../src/core/thresholds.js';
 import { wilsonInterval } from '../../src/statistics/wilson-interval.js';
 import { chooseValue } from '../../src/tuning/choose-value.js';
+import { knownTruth } from '../../src/tuning/known-truth.js';
 import type { LabelledRun } from '../../src/tuning/labelled-runs.js';
 import { exactInterval } from '../../src/tuning/proportion.js';
 import { proposeThresholds } from '../../src/tuning/propose.js';
+import type { RunChange } from '../../src/tuning/run-change.js';
+import { mark } from '../../src/tuning/sweep-marks.js';
 import { parseSweep } from '../../src/tuning/sweep-spec.js';
-import { usualCosts } from '../../src/tuning/tally.js';
+import { costOf, tally, usualCosts } from '../../src/tuning/tally.js';
+import { isAgainstLabel } from '../../src/tuning/what-would-flip.js';
 import { writtenThresholds } from '../../src/tuning/written-thresholds.js';
 import { writeRuns } from '../../simulators/run-files.js';
 import { demoThresholds } from '../../simulators/scenarios/playlists.js';
@@ -63,6 +68,36 @@ describe('a sweep as written', () => {
     const all = parseThresholds({ thresholds: 'x', spikeHeight: '7 bar', settleSlope: '0.7 %/min', burstFraction: '45 %', ventRate: '5 bar/s', slewLimit: '900 %/s', gap: '0.3 s' }, 'x');
     expect(parseThresholds(writtenThresholds(all), 'written')).toEqual(all);
     expect(writtenThresholds(all)).toMatchObject({ spikeHeight: '7 bar', settleSlope: '0.7 %/min', ventRate: '5 bar/s' });
+  });
+});
+
+describe('what is known of a run', () => {
+  const outcome = (verdict: 'pass' | 'fail' | 'inconclusive', ...spikes: number[]): Outcome[] =>
+    [{ verdict, events: spikes.map((at) => ({ kind: 'spike', at })) } as unknown as Outcome];
+  const costs = { falsePass: 100, falseFail: 1, undecided: 0.2, spike: 0.5 };
+
+  it('where the recording cannot tell, a pass and a fail are both wrong, and undecided is right', () => {
+    const { labels } = knownTruth('{"verdict":"inconclusive","decidable":true}', 'x.truth.json');
+    expect(labels).toEqual({ truth: 'cannot tell', spikes: [] });
+    const cost = (verdict: 'pass' | 'fail' | 'inconclusive') => costOf({ labels, marked: mark(outcome(verdict), labels) }, costs);
+    expect([cost('pass'), cost('fail'), cost('inconclusive')]).toEqual([100, 1, 0]);
+    const cases = (['pass', 'fail', 'inconclusive'] as const).map((verdict) => ({ labels, marked: mark(outcome(verdict), labels) }));
+    expect(tally(cases, costs)).toMatchObject({ falsePass: { count: 1, of: 3 }, falseFail: { count: 1, of: 3 }, undecided: { count: 0, of: 0 }, cost: 101 });
+    for (const concern of ['new pass', 'new fail'] as const) expect(isAgainstLabel({ labels, change: { concern } as RunChange })).toBe(true);
+    expect(isAgainstLabel({ labels, change: { concern: 'no longer decided' } as RunChange })).toBe(false);
+  });
+
+  it('a person overrules what was worked out, and a truth at the edge of what a recording decides is none', () => {
+    expect(knownTruth('{"verdict":"inconclusive","label":"truly leaking"}', 'x').labels.truth).toBe('truly leaking');
+    expect(knownTruth('{"verdict":"inconclusive","label":"not known"}', 'x').labels.truth).toBeNull();
+    expect(knownTruth('{"verdict":"pass","decidable":false}', 'x').labels.truth).toBeNull();
+  });
+
+  it('where all excursions are listed, any other that is told is wrong', () => {
+    const listed = knownTruth('{"events":[{"kind":"spike","at":3},{"kind":"glitch","at":9}]}', 'x').labels;
+    expect(mark(outcome('pass', 3, 9, 20), listed)).toMatchObject({ spikesTold: 1, spikesMissed: 0, falseSpikes: 2, falseAvoided: 0 });
+    const some = knownTruth('{"spikes":[{"at":3,"real":true}]}', 'x').labels;
+    expect(mark(outcome('pass', 3, 9, 20), some)).toMatchObject({ spikesTold: 1, falseSpikes: 0 });
   });
 });
 

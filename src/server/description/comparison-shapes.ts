@@ -47,7 +47,7 @@ shapeOf<Tally>()(z.object(tally));
 export const sweep = shapeOf<Omit<SweepReport, 'rows'>>()(
   z.object({
     keys: z.array(text), present: z.object(tally).describe('the thresholds as they are'), cheapest: numberOrNull.describe('index of the row that costs least'),
-    labelled: z.object({ leaking: number, sound: number, realSpikes: number, falseSpikes: number, unlabelled: number, groups: number }),
+    labelled: z.object({ leaking: number, sound: number, untold: number.describe('runs of which the recording cannot tell'), realSpikes: number, falseSpikes: number, unlabelled: number, groups: number }),
     costs: z.object({ falsePass: number, falseFail: number, undecided: number, spike: number }), notes: z.array(text), problems: z.array(text),
   }),
 ).extend({ rows: z.array(z.object({ values: z.record(text, text).describe('values by threshold, as written'), ...tally })) });

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { jobSchema } from '../../records/job.js';
+import { knownTruths } from '../../records/run-labels.js';
 import type { LabelAnswer } from '../label-routes.js';
 import type { JobState, RunAbout } from '../operator-desk.js';
 import type { TuningRun } from '../tuning-routes.js';
@@ -28,15 +29,16 @@ export const runAbout = shapeOf<RunAbout>()(
 );
 
 export const runLabels = z.object({
-  truth: z.enum(['truly leaking', 'truly sound']).nullable(),
+  truth: z.enum(knownTruths).nullable(),
   spikes: z.array(z.object({ at: number.describe("s on the trace's own clock"), real: z.boolean() })),
+  complete: z.literal(true).describe('the spikes above are all there are').optional(),
 });
 
 export const labels = shapeOf<LabelAnswer>()(z.object({ labels: runLabels, said: z.array(z.object({ label: text, at: z.number().nullable(), who: text, why: textOrNull, wall })) }));
 
 export const tuningRun = shapeOf<TuningRun>()(
   z.object({
-    run: number, wall, seconds: number, verdict, plan: textOrNull, hose: textOrNull, order: textOrNull, truth: z.enum(['truly leaking', 'truly sound']).nullable(),
+    run: number, wall, seconds: number, verdict, plan: textOrNull, hose: textOrNull, order: textOrNull, truth: z.enum(knownTruths).nullable(),
     readable: z.boolean().describe('false where its samples were given up to keep room'),
   }),
 );
