@@ -1,3 +1,4 @@
+import { isAbsolute, relative } from 'node:path';
 import { Command } from 'commander';
 import { isOwnOnly } from '../access/page-settings.js';
 import { parsePeople } from '../access/people.js';
@@ -92,14 +93,20 @@ function checkBench(value: unknown, source: string): void {
   const { tls } = page;
   if (tls !== undefined) problems.attempt(() => readTls(tls, source, Date.now()));
   if (alerts !== undefined) for (const way of waysOf(alerts, '', source)) problems.attempt(() => way.check());
-  if (problems.errors.length > 0) throw new InputError(source, problems.errors.flatMap((error) => error.problems.map((problem) => (error.source === source ? problem : { place: '', text: problemLine(error.source, problem) }))));
+  if (problems.errors.length > 0) throw new InputError(source, problems.errors.flatMap((error) => error.problems.map((problem) => (error.source === source ? problem : { place: '', text: problemLine(fromHere(error.source), problem) }))));
+}
+
+/** A path as somebody in this folder would write it. */
+function fromHere(path: string): string {
+  const here = relative(process.cwd(), path);
+  return isAbsolute(path) && !here.startsWith('..') && !isAbsolute(here) ? here : path;
 }
 
 /** How many plans were looked through, in a sentence. */
 function plansIn(value: unknown, source: string): string[] {
   const folder = parseBench(value, source).plans;
   const { plans } = checkPlans(folder);
-  return plans === 0 ? [] : [`${plans} ${plans === 1 ? 'plan' : 'plans'} in ${folder}, without errors`];
+  return plans === 0 ? [] : [`${plans} ${plans === 1 ? 'plan' : 'plans'} in ${fromHere(folder)}, without errors`];
 }
 
 /** One channel in a file of its own, as the examples of the drivers are. */

@@ -1,4 +1,5 @@
-import { readdirSync } from 'node:fs';
+import { mkdirSync, readdirSync, writeFileSync } from 'node:fs';
+import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { describe, expect, it } from 'vitest';
 import { plan, recording } from './bench-recording.js';
@@ -47,6 +48,28 @@ describe('check', () => {
     expect(stdout).toBe('b.yaml: a bench without errors\n');
     expect(stderr).toContain("wrong.yaml: line 9, channels.0.range.upper: '1000' has no unit");
     expect(stderr).toMatch(/^wrong\.yaml: line 7, channels\.0\.input\.port: /m);
+    expect(code).toBe(2);
+  });
+
+  it('looks through the plans of a bench and the plan and thresholds that it names, each mistake with its file and line', async () => {
+    const wrong = plan.replace(/testPressure: .*/, 'testPressure: 550').replace(/holdTime: .*/, 'holdTime: 60 apples');
+    const folder = folderWith({
+      'b.yaml': `${bench}plan: plans/one.yaml\nthresholds: t.yaml\n`, 't.yaml': 'thresholds: t\nspikeHeight: 1 apple\n',
+      'fine.yaml': `${bench}plans: sound\n`, 'gone.yaml': `${bench}plan: plans/gone.yaml\nplans: sound\n`,
+    });
+    for (const [name, text] of Object.entries({ 'plans/one.yaml': plan, 'plans/torn.yaml': wrong, 'plans/Torn.yml': plan, 'sound/one.yaml': plan })) {
+      mkdirSync(join(folder, dirname(name)), { recursive: true });
+      writeFileSync(join(folder, name), text);
+    }
+    const { code, stdout, stderr } = await run(folder, 'check', 'b.yaml', 'fine.yaml', 'gone.yaml');
+    expect(stderr.trim().split('\n').sort()).toEqual([
+      "b.yaml: plans/torn.yaml: has the same name as another plan; rename one of them",
+      expect.stringMatching(/^b\.yaml: plans\/torn\.yaml: line 2, testPressure: '550' has no unit/),
+      expect.stringMatching(/^b\.yaml: plans\/torn\.yaml: line 3, holdTime: '60 apples' should be a time/),
+      expect.stringMatching(/^b\.yaml: t\.yaml: line 2, spikeHeight: '1 apple' should be a pressure/),
+      expect.stringMatching(/^gone\.yaml: plans\/gone\.yaml: /),
+    ]);
+    expect(stdout).toBe('fine.yaml: a bench without errors\n  1 plan in sound, without errors\n');
     expect(code).toBe(2);
   });
 
