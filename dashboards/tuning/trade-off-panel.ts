@@ -137,7 +137,7 @@ function picture(values: readonly string[], passes: readonly CurvePoint[], fails
     svg.append(
       element('path', { class: `range ${name}`, d: `${path(around)}Z` }),
       element('path', { class: `line ${name}`, d: path(points.map(({ at, share }) => [x(at), y(share)] as const)) }),
-      element('text', { class: name, x: width - right + 6, y: y(last.share) + (name === 'sound' ? 14 : -2) }, words),
+      element('text', { class: name, x: width - right + 6, y: Math.min(y(last.share) + (name === 'sound' ? 14 : -2), height - foot - (name === 'sound' ? 2 : 18)) }, words),
     );
   }
   return svg;
