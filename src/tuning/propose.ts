@@ -39,8 +39,8 @@ export interface ProposeOptions extends TuneOptions {
 
 /**
  * Proposes thresholds from labelled runs. Each threshold is tried over its values with all others as they are; a value is
- * taken where it costs less, also on runs of hoses and plans that it was not chosen by; then the gains are put together,
- * the largest first, and each stays only if it still helps beside those before it.
+ * taken where it costs less, also on runs of hoses and plans that it was not chosen by. Some thresholds are tried in pairs,
+ * too. Then the gains are put together, the largest first, and each stays only if it still helps beside those before it.
  * @throws InputError
  */
 export async function proposeThresholds(address: LibraryAddress, options: ProposeOptions = {}): Promise<ProposalReport> {
@@ -53,7 +53,7 @@ export async function proposeThresholds(address: LibraryAddress, options: Propos
   for (let round = 0; round < rounds; round++) {
     // What made no difference to any run before is not tried again.
     const wanted = keys.filter((key) => !flat.has(key));
-    const points = wanted.flatMap((key) => (proposalGrid[key] ?? []).map((text) => ({ key, text, change: thresholdOf(key, text, 'tune') })));
+    const points = [...wanted.flatMap((key) => pointsOf([key])), ...coupled.filter((pair) => pair.every((key) => wanted.includes(key))).flatMap(pointsOf)];
     const found = await gatherLabelled(address, [candidate(base, changes), ...points.map(({ change }) => candidate(base, { ...changes, ...change }))], work);
     if (set === null) {
       set = found;
@@ -61,29 +61,41 @@ export async function proposeThresholds(address: LibraryAddress, options: Propos
       present = proposed = tallyAt(found, 0, costs);
     }
     if (found.runs.length === 0) break;
-    const gains = wanted.flatMap((key) => {
-      const places = points.flatMap((point, i) => (point.key === key ? [i + 1] : []));
+    const gains = [...new Set(points.map(({ keys: of }) => of))].flatMap((of): Gain[] => {
+      const places = points.flatMap((point, i) => (point.keys === of ? [i + 1] : []));
+      const [key] = of as [ThresholdKey];
       const choice = unknowable(found, key) ?? chooseValue(found.runs, places, costs);
       const point = typeof choice === 'string' || choice.place < 0 ? undefined : points[(places[choice.place] ?? 0) - 1];
-      if (typeof choice === 'string' || choice.flat) flat.add(key);
-      if (!told.has(key) || point !== undefined) {
+      if (of.length === 1 && (typeof choice === 'string' || choice.flat)) flat.add(key);
+      if (of.length === 1 && !told.has(key)) {
         told.set(key, {
-          key, present: written(start, key), proposed: point?.text ?? written({ ...start, ...changes }, key),
+          key, present: written(start, key), proposed: written({ ...start, ...changes }, key),
           reason: typeof choice === 'string' ? choice : choice.reason, heldOut: typeof choice === 'string' ? null : choice.heldOut,
         });
       }
-      return point === undefined || typeof choice === 'string' ? [] : [{ ...point, gain: choice.cost.present - choice.cost.chosen }];
+      return point === undefined || typeof choice === 'string' ? [] : [{ ...point, choice }];
     });
     if (gains.length === 0) break;
-    gains.sort((one, other) => other.gain - one.gain);
-    const together = gains.map((_, i) => gains.slice(0, i + 1).reduce<Partial<Thresholds>>((all, { change }) => ({ ...all, ...change }), changes));
+    gains.sort((one, other) => gainOf(other) - gainOf(one));
+    // What goes first keeps its values: those after it only add theirs.
+    const together = gains.map((_, i) => gains.slice(0, i + 1).reduceRight<Partial<Thresholds>>((all, { change }) => ({ ...all, ...change }), changes));
     const tried = await gatherLabelled(address, together.map((all) => candidate(base, all)), work);
     const tallies = together.map((_, i) => tallyAt(tried, i, costs));
     const least = tallies.findIndex(({ cost }) => cost === Math.min(...tallies.map((one) => one.cost)));
-    for (const { key } of gains.slice(least + 1)) {
-      const before = told.get(key);
-      if (before) told.set(key, { ...before, proposed: written({ ...start, ...changes }, key), reason: 'a value that does better alone adds nothing beside the others' });
-    }
+    const taken = new Set<ThresholdKey>();
+    gains.forEach(({ keys: of, change, choice }, i) => {
+      for (const key of of) {
+        if (taken.has(key)) continue;
+        const before = { key, present: written(start, key) };
+        if (i <= least) {
+          taken.add(key);
+          const partner = of.find((other) => other !== key);
+          told.set(key, { ...before, proposed: written({ ...start, ...change }, key), reason: `${choice.reason}${partner === undefined ? '' : `, together with ${partner}`}`, heldOut: choice.heldOut });
+        } else if (of.length === 1) {
+          told.set(key, { ...before, proposed: written({ ...start, ...changes }, key), reason: 'a value that does better alone adds nothing beside the others', heldOut: choice.heldOut });
+        }
+      }
+    });
     changes = together[least] ?? changes;
     proposed = tallies[least] ?? proposed;
   }
@@ -92,6 +104,24 @@ export async function proposeThresholds(address: LibraryAddress, options: Propos
     proposals: [...told.values()], thresholds: { ...start, ...changes }, present, proposed, costs, labelled: labelCounts(labelled),
     notes: [...(labelled.runs.length === 0 ? [] : notesOf(labelled, keys)), ...more(labelled, base)], problems: labelled.problems,
   };
+}
+
+/** Values of one threshold, or of some together. */
+interface Point {
+  /** The same object for all values of the same thresholds. */
+  readonly keys: readonly ThresholdKey[];
+  readonly change: Partial<Thresholds>;
+}
+type Gain = Point & { readonly choice: Choice };
+
+const gainOf = ({ choice: { cost } }: Gain): number => cost.present - cost.chosen;
+
+/** Thresholds of which one alone may do no good before the other is right: a slope that is met too late, a time that ends too early. */
+const coupled: readonly (readonly ThresholdKey[])[] = [['settleSlope', 'settleTimeout']];
+
+function pointsOf(keys: readonly ThresholdKey[]): Point[] {
+  const changes = keys.reduce<Partial<Thresholds>[]>((all, key) => all.flatMap((one) => (proposalGrid[key] ?? []).map((text) => ({ ...one, ...thresholdOf(key, text, 'tune') }))), [{}]);
+  return changes.map((change) => ({ keys, change }));
 }
 
 const candidate = (base: Thresholds | undefined, changes: Partial<Thresholds>) => ({ ...(base && { thresholds: base }), changes });

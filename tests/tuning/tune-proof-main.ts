@@ -28,6 +28,9 @@ const [train, others] = [families.filter((_, i) => i % 2 === 0), families.filter
 const span = (from: number): number[] => Array.from({ length: seeds }, (_, i) => from + i);
 const unseen: Record<string, Part> = { 'new runs of families tuned on': { families: train, seeds: span(101) }, 'families never seen': { families: others, seeds: span(101) } };
 
+/** Wrong verdicts that are told of each part. */
+const most = 10;
+
 const share = (value: number): string => (Number.isNaN(value) ? '–' : `${(100 * value).toFixed(1)} %`);
 const ratio = (value: number): string => (Number.isNaN(value) ? '–' : value.toFixed(3));
 const line = (what: string, f: Figures): string =>
@@ -54,7 +57,9 @@ for (const [name, poor] of Object.entries(starts)) {
   for (const { part, poor: before, tuned, good, runs } of proof.unseen) {
     console.log(` ${part}:`);
     for (const [what, figures] of [['before', before], ['tuned', tuned], ['standard', good]] as const) console.log(line(what, figures));
-    for (const run of runs.tuned.filter((one) => one.falsePass || (one.decidable && !one.right))) console.log(`    wrong: ${run.name}: ${run.verdict}, true ${run.truth}; ${run.said}`);
+    const wrong = runs.tuned.filter((one) => one.falsePass || (one.decidable && !one.right));
+    for (const run of wrong.slice(0, most)) console.log(`    wrong: ${run.name}: ${run.verdict}, true ${run.truth}; ${run.said}`);
+    if (wrong.length > most) console.log(`    and ${wrong.length - most} more`);
     for (const { name: run, spikes } of runs.tuned.filter((one) => one.spikes.missed + one.spikes.false > 0)) console.log(`    spikes: ${run}: ${spikes.missed} missed, ${spikes.false} told that are none`);
   }
   const [tuned, good] = [figuresOf(proof.unseen.flatMap(({ runs }) => runs.tuned)), figuresOf(proof.unseen.flatMap(({ runs }) => runs.good))];
