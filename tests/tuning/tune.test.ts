@@ -136,10 +136,10 @@ describe('choosing a value', () => {
 describe('tuning on labelled runs of the simulator', () => {
   // The whole of it, on all families of the truth table: npm run tune-proof.
   it('finds from poor thresholds ones that do as well as good ones, on runs and families that it has not seen', async () => {
-    const families = ['demo-pass', 'demo-drop', 'demo-leak', 'demo-spike'];
+    const families = ['demo-pass', 'demo-drop', 'demo-spike'];
     const { report, unseen } = await proofOfTuning({
       train: { families, seeds: [1, 2] },
-      unseen: { runs: { families: ['demo-pass', 'demo-drop', 'demo-spike'], seeds: [11] }, families: { families: ['demo-glitch', 'demo-burst'], seeds: [11] } },
+      unseen: { runs: { families: ['demo-pass', 'demo-spike'], seeds: [11] }, families: { families: ['demo-glitch', 'demo-leak'], seeds: [11] } },
       // Nothing ever settles by these, and no spike is high enough.
       poor: { ...demoThresholds, settleSlope: '0.001 %/min', settleTimeout: '8 s', spikeHeight: '40 %' }, good: demoThresholds,
       keys: ['settleSlope', 'settleTimeout', 'spikeHeight'], rounds: 1,
