@@ -98,6 +98,8 @@ export class OperatorPanel {
       save: async (written, _why, plan) => {
         const who = this.#nameFor(written);
         if (plan !== null) await this.#setup.choose(plan, who);
+        // What was begun for a run that has ended meanwhile is about that run, not about the next one.
+        if (present !== null && this.#jobs?.present?.run !== present.run) return this.#saveOver(present.run, written, who);
         this.#take(await this.#client.keyIn(written, who));
         this.#close();
       },
@@ -106,6 +108,15 @@ export class OperatorPanel {
     this.#open(form.element, null);
     this.#form = form;
     form.focus();
+  }
+
+  /** The run ended while its job was being filled in; where there is one already, a change needs a reason now. */
+  async #saveOver(run: number, written: WrittenJob, who: string): Promise<void> {
+    const about = await this.#client.about(run);
+    if (about.job === null) return this.#afterRun(await this.#client.say(run, { kind: 'job', ...written }, who, ''));
+    this.#editRun(about);
+    for (const [name, value] of Object.entries(written)) this.#form?.put(name, String(value));
+    say(part('strip-problem'), `Run ${run} is over: say why its job is changed.`);
   }
 
   #editRun({ run, job }: RunAbout): void {

@@ -34,7 +34,7 @@ export function eventSentence(event: FoundEvent, shown: (bar: number) => string,
   const parts = [
     event.kind === 'burst' && event.pressure !== undefined ? `from ${shown(event.pressure)}` : '',
     event.height !== undefined && heightMeans[event.kind] ? `${heightMeans[event.kind]} ${shown(event.height)}` : '',
-    event.width !== undefined ? lasting(event.width) : '',
+    event.width !== undefined && event.width > 0 ? lasting(event.width) : '',
     event.unclear ? 'too few readings to tell electrical from hydraulic' : '',
     event.note ?? '',
   ].filter((part) => part !== '');

@@ -163,6 +163,31 @@ describe('an operator at the page', () => {
     expect(complaints).toEqual([]);
   });
 
+  it('what is keyed in while its run ends stays with that run; a second time it needs a reason', async () => {
+    bench.ramp(0, 560, 10);
+    await until('under pressure', async () => (await text('job-words')) === 'This run: no job details yet');
+    await page.getByRole('button', { name: 'Job details' }).click();
+    await fill('Order', '4711');
+    await fill('Operator', 'J. Doe');
+    const other = await open();
+    await other.getByRole('button', { name: 'Job details' }).click();
+    await other.getByLabel('Operator', { exact: true }).fill('R. Roe');
+    bench.ramp(560, 0, 2);
+    bench.ramp(0, 0, 8);
+    await until('the end', async () => (await text('after-words')) === 'Run 1: what was seen?');
+    await page.getByRole('button', { name: 'Save job' }).click();
+    await page.getByRole('heading', { name: 'After run 1' }).waitFor();
+    expect(await text('job-words')).toBe('Next run: no job details yet');
+    expect(await page.locator('.papers').textContent()).toContain('Order 4711 (PDF)');
+    await other.getByRole('button', { name: 'Save job' }).click();
+    await other.getByText('Run 1 is over: say why its job is changed.').waitFor();
+    expect(await other.getByLabel('Operator', { exact: true }).inputValue()).toBe('R. Roe');
+    await other.getByLabel('Why is it changed?', { exact: true }).fill('another operator');
+    await other.getByRole('button', { name: 'Save job' }).click();
+    await other.getByRole('heading', { name: 'After run 1' }).waitFor();
+    await other.close();
+  });
+
   it('tells what is wrong with a job in a sentence, and two tablets see the same job', async () => {
     const other = await open();
     await keyIn('A17-009..001');
