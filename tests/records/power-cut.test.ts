@@ -38,7 +38,7 @@ async function killedRecorder(path: string, lines: number, more: number): Promis
 
 // FC-29: power loss and the local database.
 describe('after the power was cut', () => {
-  it('everything acknowledged is there, 25 times in a row on one file', { timeout: 240_000 }, async () => {
+  it('everything acknowledged is there, 25 times in a row on one file', { timeout: 600_000 }, async () => {
     const path = join(emptyFolder(), 'bench.db');
     const sealed: number[] = [];
     for (let cut = 0; cut < 25; cut++) {
