@@ -18,7 +18,8 @@ export function changeItem(entry: ToldEntry, actions: ChangeItemActions): HTMLEl
   const time = make('time', 'when', dayAndTime(wall));
   time.setAttribute('datetime', new Date(wall).toISOString());
   const details = detailsOf(entry);
-  const ways = waysOf(entry, actions);
+  const difference = make('div', '');
+  const ways = waysOf(entry, actions, difference);
   return make(
     'li', '', time, make('span', 'by', who),
     make(
@@ -28,6 +29,7 @@ export function changeItem(entry: ToldEntry, actions: ChangeItemActions): HTMLEl
       ...(details === '' ? [] : [make('div', 'details', details)]),
       ...(changes.length === 0 ? [] : [changeTable(changes, `What was changed, entry ${number}`)]),
       ...(ways.length === 0 ? [] : [make('div', 'ways', ...ways)]),
+      difference,
     ),
   );
 }
@@ -47,13 +49,14 @@ const detailsOf = ({ kind, details }: ToldEntry): string => {
   return words.charAt(0).toUpperCase() + words.slice(1);
 };
 
-function waysOf(entry: ToldEntry, actions: ChangeItemActions): HTMLElement[] {
+/** @param place where what a version changed is shown */
+function waysOf(entry: ToldEntry, actions: ChangeItemActions, place: HTMLElement): HTMLElement[] {
   const { kind, number, run } = entry;
   const query = `bench=${encodeURIComponent(actions.bench)}`;
   const version = numberIn(entry.details, 'version');
   const at = kind === 'plan' ? `/plans/${encodeURIComponent(planKey(entry))}` : kind === 'thresholds' ? '/thresholds' : null;
   const ways: HTMLElement[] = [];
-  if (at !== null && version > 1) ways.push(differenceButton(`entry ${number}`, () => actions.difference(at, version - 1, version)));
+  if (at !== null && version > 1) ways.push(differenceButton(`entry ${number}`, place, () => actions.difference(at, version - 1, version)));
   if (kind === 'plan') ways.push(link('Open the plan', `../plans/?${query}#${encodeURIComponent(planKey(entry))}`));
   if (kind === 'choice of plan') {
     const key = textIn(entry.details, 'key');
@@ -66,8 +69,7 @@ function waysOf(entry: ToldEntry, actions: ChangeItemActions): HTMLElement[] {
 }
 
 /** Shows and hides what a version changed; asked for when it is wanted. */
-function differenceButton(name: string, ask: () => Promise<DifferenceAnswer>): HTMLElement {
-  const place = make('div', '');
+function differenceButton(name: string, place: HTMLElement, ask: () => Promise<DifferenceAnswer>): HTMLElement {
   const pressed = button('What it changed', () => {
     if (place.childElementCount > 0) {
       place.replaceChildren();
@@ -82,7 +84,7 @@ function differenceButton(name: string, ask: () => Promise<DifferenceAnswer>): H
   });
   pressed.setAttribute('aria-label', `What it changed: ${name}`);
   pressed.setAttribute('aria-expanded', 'false');
-  return make('div', 'difference', pressed, place);
+  return pressed;
 }
 
 const memberOf = (value: unknown, key: string): unknown => (typeof value === 'object' && value !== null ? (value as Record<string, unknown>)[key] : undefined);

@@ -312,5 +312,13 @@ describe('the page of the changes', { timeout: 120_000 }, () => {
     await page.reload();
     await page.locator('#chain', { hasText: 'The chain is not whole' }).waitFor();
     expect(await text('#chain li')).toMatch(/^audit entry \d+: the entry or its seal was changed$/);
+    // Whoever may not read it, and a bench at which nothing was changed yet.
+    await page.route('**/audit?*', (route) => route.fulfill({ status: 403, json: { error: 'this is for engineers' } }));
+    await page.reload();
+    await until('the refusal', async () => (await text('#problem')) === 'Who changed what is for engineers; ask one of them, or sign in as one.');
+    await page.unroute('**/audit?*');
+    await page.route('**/audit?*', (route) => route.fulfill({ json: { entries: [], before: null, looked: 0, onRecord: 0 } }));
+    await page.reload();
+    await until('the empty page', async () => (await text('#progress')).startsWith('Nothing was written down yet.'));
   });
 });

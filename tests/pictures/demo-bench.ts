@@ -39,12 +39,22 @@ export async function demoBench(folder: string, runs: number, tell: (text: strin
     if (keyed <= done && (await keyIn(bench, jobs[keyed % jobs.length] ?? jobs[0]))) tell(`run ${++keyed} of the demo has its job`);
     await delay(500);
   }
+  await changePlan(bench);
   return { address, stop };
 }
 
 async function keyIn(bench: string, job: (typeof jobs)[number]): Promise<boolean> {
   const answer = await fetch(`${bench}/job`, { method: 'PUT', headers: { 'content-type': 'application/json' }, body: JSON.stringify({ job, who: job.operator }) }).catch(() => null);
   return answer?.ok === true;
+}
+
+/** One change of a plan that no run is judged by, for the page of the changes. */
+async function changePlan(bench: string): Promise<void> {
+  const body = { base: 1, changes: { holdTime: '45 s' }, who: 'M. Roe', why: 'the customer asks for a longer hold' };
+  const answer = await fetch(`${bench}/plans/iso-1436-2sn-dn12`, { method: 'PUT', headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) });
+  if (!answer.ok) throw new Error(`the plan was not changed: ${await answer.text()}`);
+  // The page tells it once the daemon has looked at its plans again.
+  await delay(5000);
 }
 
 function freePort(): Promise<number> {

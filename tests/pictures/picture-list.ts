@@ -20,6 +20,14 @@ export const pictures: readonly Picture[] = [
   { name: 'statistics', bench: 'season', address: '/history/?view=statistics&of=two-wire+DN12+proof&hoses=two-wire+DN12', ready: (page) => page.locator('.plot').first().waitFor() },
   { name: 'plans', bench: 'demo', address: '/plans/', ready: (page) => page.getByText('two-wire DN12 proof').last().click() },
   {
+    name: 'changes', bench: 'demo', address: '/changes/',
+    ready: async (page) => {
+      await page.getByText('The chain is whole').waitFor();
+      await page.getByRole('button', { name: 'What it changed' }).first().click();
+      await page.locator('#entries table').waitFor();
+    },
+  },
+  {
     name: 'tuning', bench: 'demo', address: '/tuning/',
     ready: async (page) => {
       await page.locator('main canvas').first().waitFor();
