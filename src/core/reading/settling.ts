@@ -28,7 +28,10 @@ export function settledAt(s: SettlingState, set: SettlingSettings, since: number
   return isSteady(s, set, since, now) ? 'steady' : null;
 }
 
-/** Is the slope the same as in the window before, or, where the reading is noisy, over two or three windows each? */
+/**
+ * Is the slope the same as in the window before, or, where the reading is noisy, over two or three windows each? So it is
+ * too where the loss has begun to grow.
+ */
 function isSteady(s: SettlingState, set: SettlingSettings, since: number, now: number): boolean {
   for (let k = 1; k <= 3; k++) {
     const w = k * set.settleWindow;
@@ -37,9 +40,11 @@ function isSteady(s: SettlingState, set: SettlingSettings, since: number, now: n
     const early = slopeBetween(s, now - 2 * w, now - w);
     if (late === undefined || early === undefined) return false;
     const error = Math.hypot(late.error, early.error);
-    if (error > 0.25 * set.settleSlope) continue;
+    if (error > 0.65 * set.settleSlope) continue;
     // A leak through an opening slackens a little as the pressure falls; settling slackens far more from window to window.
     const slope = Math.abs(late.slope);
+    // Settling only ever slackens: a loss that plainly grows is a leak, and the hold has to begin for it to be judged.
+    if (early.slope < 0 && late.slope < early.slope - Math.max(4 * error, 0.3 * Math.abs(early.slope), 0.3 * set.settleSlope)) return true;
     const allowed = Math.max(2 * error, slope > 2 * set.settleSlope ? 0.03 * k * slope : 0, 0.01 * set.settleSlope);
     if (Math.abs(late.slope - early.slope) > allowed) return false;
     if (slope <= set.settleSlope) return true;
