@@ -8,14 +8,25 @@ import { importTrace } from '../../src/core/import/import-trace.js';
 import { listScenarios, runScenario } from '../run-scenario.js';
 import type { Truth } from '../truth.js';
 import { compare, type Comparison } from './compare.js';
+import { drawnTable } from './drawn.js';
 import { tableOf } from './table.js';
 
-/** `truth [--seeds N] [--only FAMILY] [FOLDER]`: judges runs whose truth is known and prints how often it was right. */
+/**
+ * `truth [--seeds N] [--only FAMILY] [FOLDER]`: judges runs whose truth is known and prints how often it was right;
+ * `truth --drawn N` does so with N drawn courses of each story.
+ */
 function main(args: readonly string[]): void {
   const option = (name: string) => {
     const i = args.indexOf(name);
     return i < 0 ? undefined : args[i + 1];
   };
+  const drawn = option('--drawn');
+  if (drawn !== undefined) {
+    const { lines, falsePass } = drawnTable(Number(drawn));
+    process.stdout.write(`${lines.join('\n')}\n`);
+    process.exitCode = falsePass ? 1 : 0;
+    return;
+  }
   const folder = args.find((a, i) => !a.startsWith('--') && !(args[i - 1] ?? '').startsWith('--'));
   const all = folder === undefined ? simulated(Number(option('--seeds') ?? 10), option('--only')) : recorded(folder);
   process.stdout.write(`${tableOf(all).join('\n')}\n`);
