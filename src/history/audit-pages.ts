@@ -59,7 +59,7 @@ export function auditPage(store: Store, search: AuditSearch): AuditPage {
       if (fits(entry, search)) entries.push(toldEntry(store, entry));
     }
   }
-  return { entries, before: more ? before : null, looked, onRecord };
+  return { entries, before: more && before > 1 ? before : null, looked, onRecord };
 }
 
 function fits({ who, subject, what, why, wall, details }: AuditEntry, search: AuditSearch): boolean {
