@@ -150,7 +150,8 @@ export class BenchDaemon {
   private begin(): void {
     const { bench, log, software, signer, waitingLimit } = this.setup;
     const { store, notices } = openStore(bench.store, {
-      software, now: () => this.time.wall(), retention: bench.disk, remark: (sentence) => log.warn(sentence), ...(signer && { signer }), ...(waitingLimit !== undefined && { waitingLimit }),
+      software, now: () => this.time.wall(), retention: bench.disk, remark: (sentence) => log.warn(sentence),
+      thread: new URL('../cli/store-worker.js', import.meta.url), ...(signer && { signer }), ...(waitingLimit !== undefined && { waitingLimit }),
     });
     this.store = store;
     for (const { code, sentence } of notices) this.board.put(code, 'alarm', sentence);

@@ -12,16 +12,16 @@ const most = 2;
  * the first chore. Where it cannot be had (`isThere`) its owner does the same by itself.
  */
 export class StoreThread {
-  private readonly thread: AskedThread<Chore, ChoreDone>;
+  private readonly thread: AskedThread<Chore, ChoreDone> | null;
   private there: boolean;
   private proven = false;
   private ended = false;
   private checkpoints = 0;
 
-  /** @param file what the thread runs; tests pass their own */
-  constructor(file = new URL('../cli/store-worker.js', import.meta.url)) {
-    this.there = existsSync(fileURLToPath(file));
-    this.thread = new AskedThread({ file, workerData: null, what: 'chores', lost: 'it was not done', most });
+  /** @param file what the thread runs; without it there is none */
+  constructor(file: URL | undefined) {
+    this.there = file !== undefined && existsSync(fileURLToPath(file));
+    this.thread = file === undefined ? null : new AskedThread({ file, workerData: null, what: 'chores', lost: 'it was not done', most });
   }
 
   get isThere(): boolean {
@@ -53,11 +53,12 @@ export class StoreThread {
   /** No chore is done from here on. */
   end(): void {
     this.ended = true;
-    void this.thread.close();
+    void this.thread?.close();
   }
 
   private async ask(chore: Chore): Promise<ChoreDone> {
     try {
+      if (this.thread === null) throw new Error('there is no thread');
       const done = await this.thread.ask(chore);
       this.proven = true;
       return done;

@@ -46,7 +46,7 @@ export interface OpenOptions {
   readonly retention?: RetentionRules;
   /** Hears what belongs into a log. */
   readonly remark?: (sentence: string) => void;
-  /** What the thread beside the store runs; tests pass their own. */
+  /** What a thread beside the store runs (`doChore`), so that readings need not wait for merging; without it there is none. */
   readonly thread?: URL;
 }
 
