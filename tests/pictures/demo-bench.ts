@@ -50,7 +50,7 @@ async function keyIn(bench: string, job: (typeof jobs)[number]): Promise<boolean
 
 /** One change of a plan that no run is judged by, for the page of the changes. */
 async function changePlan(bench: string): Promise<void> {
-  const body = { base: 1, changes: { holdTime: '45 s' }, who: 'M. Roe', why: 'the customer asks for a longer hold' };
+  const body = { base: 1, changes: { holdTime: '90 s' }, who: 'M. Roe', why: 'the customer asks for a longer hold' };
   const answer = await fetch(`${bench}/plans/iso-1436-2sn-dn12`, { method: 'PUT', headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) });
   if (!answer.ok) throw new Error(`the plan was not changed: ${await answer.text()}`);
   // The page tells it once the daemon has looked at its plans again.
