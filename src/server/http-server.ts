@@ -112,8 +112,8 @@ export class HttpServer {
       await app.listen({ host: address, port });
     } catch (cause) {
       await app.close();
-      if (codeOf(cause) === 'EADDRNOTAVAIL') throw inputError(source, 'address', `'${address}' is no address of this computer at this moment; it has ${ownAddresses().join(', ')}, and 0.0.0.0 stands for all of them`, cause);
-      throw inputError(source, 'port', `${address}:${port} cannot be listened on (${reasonOf(cause)}); choose another port`, cause);
+      if (codeOf(cause) === 'EADDRNOTAVAIL') throw inputError(source, 'page.address', `'${address}' is no address of this computer at this moment; it has ${ownAddresses().join(', ')}, and 0.0.0.0 stands for all of them`, cause);
+      throw inputError(source, 'page.port', `${address}:${port} cannot be listened on (${reasonOf(cause)}); choose another port`, cause);
     }
     const bound = app.server.address() as AddressInfo;
     visitors = new Visitors(address, bound.port, { names: options.names ?? [], secure });

@@ -83,7 +83,7 @@ const refusals: readonly Refusal[] = [
   { name: 'a port that another program has', channel: () => ({ input: { driver: 'serial-line', path: busy.far } }), says: [/^bench\.yaml: channels\.0\.input: .* is in use by another program$/] },
   { name: 'a file that is no port', channel: () => ({ input: { driver: 'serial-line', path: 'plan.yaml' } }), says: [/^bench\.yaml: channels\.0\.input: plan\.yaml is not a serial port$/] },
   { name: 'nothing listening at the network instrument', channel: () => ({ input: { driver: 'tcp-line', host: '127.0.0.1', port: 9 } }), says: [/^bench\.yaml: channels\.0\.input: 127\.0\.0\.1:9 refuses the connection/] },
-  { name: 'a page port that another program has', bench: () => ({ page: { port: taken } }), says: [/^bench\.yaml: port: 127\.0\.0\.1:\d+ cannot be listened on \(another program has it\); choose another port$/] },
+  { name: 'a page port that another program has', bench: () => ({ page: { port: taken } }), says: [/^bench\.yaml: page\.port: 127\.0\.0\.1:\d+ cannot be listened on \(another program has it\); choose another port$/] },
   { name: 'a page for the whole network', bench: () => ({ page: { address: '0.0.0.0' } }), says: [/^bench\.yaml: line 4, page\.address: '0\.0\.0\.0' can be reached from other machines/] },
   { name: 'a store that is another program’s database', prepare: (folder) => foreignDatabase(join(folder, 'records.sqlite')), says: [/records\.sqlite: is a database of another program; name another file for the store$/] },
   { name: 'a log level that there is not', args: ['--log', 'loud'], says: [/^--log: 'loud' should be one of trace, debug, info, warn, error, fatal, silent$/] },

@@ -124,7 +124,7 @@ describe('starting', () => {
     const other = createServer().listen(0, '127.0.0.1');
     await once(other, 'listening');
     const taken = (other.address() as AddressInfo).port;
-    await expect(HttpServer.start({ benches: [feed], pages, port: taken, source: 'bench.yaml' })).rejects.toThrow(`bench.yaml: port: 127.0.0.1:${taken} cannot be listened on (another program has it); choose another port`);
+    await expect(HttpServer.start({ benches: [feed], pages, port: taken, source: 'bench.yaml' })).rejects.toThrow(`bench.yaml: page.port: 127.0.0.1:${taken} cannot be listened on (another program has it); choose another port`);
     other.close();
   });
   it('says so when the pages were never built', async () => {
