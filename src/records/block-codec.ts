@@ -3,6 +3,7 @@ import { ByteReader, ByteWriter } from './bytes.js';
 import type { Conversion } from '../core/conversion.js';
 import { readByConversion, writeByConversion } from './conversion-code.js';
 import { readColumn, readDoubles, writeColumn, writeDoubles } from './column-codec.js';
+import { readRuns, writeRuns } from './flag-runs.js';
 
 /** Samples column by column, in the order received. Equal lengths. */
 export interface Samples {
@@ -120,24 +121,4 @@ function lookUp(raw: Float64Array, table: Float64Array): Float64Array {
     if (pressure === undefined) throw new RangeError('the table of pressures is too short');
     return pressure;
   });
-}
-
-function writeRuns(out: ByteWriter, flags: Uint8Array): void {
-  for (let from = 0; from < flags.length; ) {
-    let to = from + 1;
-    while (to < flags.length && flags[to] === flags[from]) to++;
-    out.varint(to - from);
-    out.byte(flags[from]!);
-    from = to;
-  }
-}
-
-function readRuns(from: ByteReader, count: number): Uint8Array {
-  const flags = new Uint8Array(count);
-  for (let at = 0; at < count; ) {
-    const length = from.varint();
-    if (length < 1 || at + length > count) throw new RangeError('runs of flags do not add up');
-    flags.fill(from.byte(), at, (at += length));
-  }
-  return flags;
 }

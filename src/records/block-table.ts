@@ -2,7 +2,7 @@ import type Database from 'better-sqlite3';
 import { decodeBlock, encodeBlock, type Samples } from './block-codec.js';
 import { extentOf } from './block-extent.js';
 import type { PackedBlock } from './merge-blocks.js';
-import { summariesOf, summaryId, type Summary } from './summary.js';
+import { summariesOf, summaryId, tellTheSame, type Summary } from './summary.js';
 
 /** A block as the table lists it, without its samples. */
 export interface BlockRow {
@@ -142,7 +142,8 @@ export class BlockTable {
     return spans.every((span, level) => {
       const summary = expected.find((one) => one.level === level);
       if (span === null) return true; // a short block has none yet
-      return summary?.span === span && Buffer.from(summary.content).equals(this.summary.get(summaryId(row.id, level)) ?? new Uint8Array(0));
+      const content = this.summary.get(summaryId(row.id, level));
+      return summary?.span === span && content !== undefined && tellTheSame(summary, { level, content });
     });
   }
 

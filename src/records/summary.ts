@@ -2,6 +2,7 @@ import { crc32 } from 'node:zlib';
 import { DamagedBlock, type Samples } from './block-codec.js';
 import { ByteReader, ByteWriter } from './bytes.js';
 import { readColumn, writeColumn } from './column-codec.js';
+import { readRuns, writeRuns } from './flag-runs.js';
 
 /** Extremes of stretches of a block, in the order received; equal lengths. */
 export interface Stretches {
@@ -20,6 +21,8 @@ const sizes = [32, 256, 2048, 16_384] as const;
 /** From this level on there are so few stretches that reading them at once matters more than their size. */
 const plainFrom = 2;
 const plainSize = 41;
+/** Begins a packed summary with its flags in runs; an older one has a byte for each and begins with its count, which is never 0. */
+const inRuns = 0;
 
 export interface Summary {
   readonly level: number;
@@ -83,10 +86,11 @@ function usualInterval(time: Float64Array): number {
 
 function pack({ time, extremes, flags }: Stretches): Uint8Array {
   const out = new ByteWriter();
+  out.byte(inRuns);
   out.varint(time.length);
   writeColumn(out, time, 'drifting');
   for (const column of extremes) writeColumn(out, column, 'level');
-  out.raw(flags);
+  writeRuns(out, flags);
   out.uint32(crc32(out.done()));
   return out.done().slice();
 }
@@ -118,9 +122,27 @@ export function readSummary(
     return;
   }
   const from = new ByteReader(content.subarray(0, end));
-  const count = from.varint();
+  const begins = from.varint();
+  const count = begins === inRuns ? from.varint() : begins;
   const time = readColumn(from, count);
   const [first, lowest, highest, last] = [readColumn(from, count), readColumn(from, count), readColumn(from, count), readColumn(from, count)];
-  const flags = from.raw(count);
+  const flags = begins === inRuns ? readRuns(from, count) : from.raw(count);
   for (let i = 0; i < count; i++) stretch(time[i]!, first[i]!, lowest[i]!, highest[i]!, last[i]!, flags[i]!);
+}
+
+/** Whether two summaries of a level tell the same; a damaged one tells nothing. */
+export function tellTheSame(one: Pick<Summary, 'level' | 'content'>, other: Pick<Summary, 'level' | 'content'>): boolean {
+  try {
+    const [stretches, others] = [numbersOf(one), numbersOf(other)];
+    return stretches.length === others.length && stretches.every((value, i) => Object.is(value, others[i]));
+  } catch (error) {
+    if (error instanceof DamagedBlock) return false;
+    throw error;
+  }
+}
+
+function numbersOf(summary: Pick<Summary, 'level' | 'content'>): number[] {
+  const all: number[] = [];
+  readSummary(summary, (...stretch) => all.push(...stretch));
+  return all;
 }

@@ -1,5 +1,5 @@
 import { standardThresholds, type Thresholds } from '../core/thresholds.js';
-import { chooseValue, type Choice } from './choose-value.js';
+import { chooseValue, comeOutBetter, type Choice } from './choose-value.js';
 import { gatherLabelled, type LabelledSet } from './labelled-runs.js';
 import { proposalGrid } from './proposal-grid.js';
 import type { LibraryAddress } from './run-library.js';
@@ -35,25 +35,28 @@ export interface ProposeOptions extends TuneOptions {
   readonly keys?: readonly ThresholdKey[];
   /** How often the whole row of thresholds is gone through: what is best for one may change with another. */
   readonly rounds?: number;
+  /** Try all standard values at once, too. */
+  readonly standard?: boolean;
 }
 
 /**
  * Proposes thresholds from labelled runs. Each threshold is tried over its values with all others as they are; a value is
  * taken where it costs less, also on runs of hoses and plans that it was not chosen by. Some thresholds are tried in pairs,
- * too. Then the gains are put together, the largest first, and each stays only if it still helps beside those before it.
+ * and all standard values at once, too. Then the gains are put together, the largest first, and each stays only if it still helps beside those before it.
  * @throws InputError
  */
 export async function proposeThresholds(address: LibraryAddress, options: ProposeOptions = {}): Promise<ProposalReport> {
-  const { base, costs = usualCosts, keys = Object.keys(proposalGrid) as ThresholdKey[], rounds = 2, ...work } = options;
+  const { base, costs = usualCosts, keys = Object.keys(proposalGrid) as ThresholdKey[], rounds = 3, standard: tryStandard = true, ...work } = options;
   const told = new Map<ThresholdKey, Proposal>();
   let set: LabelledSet | null = null;
   let [start, present, proposed] = [base ?? standardThresholds, tally([], costs), tally([], costs)];
   let changes: Partial<Thresholds> = {};
-  const flat = new Set<ThresholdKey>();
+  let flat = new Set<ThresholdKey>();
   for (let round = 0; round < rounds; round++) {
-    // What made no difference to any run before is not tried again.
+    // What made no difference to any run is not tried again, once the worst is mended: before that it may be hidden.
+    if (round < 2) flat = new Set();
     const wanted = keys.filter((key) => !flat.has(key));
-    const points = [...wanted.flatMap((key) => pointsOf([key])), ...coupled.filter((pair) => pair.every((key) => wanted.includes(key))).flatMap(pointsOf)];
+    const points = [...wanted.flatMap((key) => pointsOf([key])), ...coupled.filter((pair) => pair.every((key) => wanted.includes(key))).flatMap(pointsOf), ...(round === 0 && tryStandard ? standardPoint(keys) : [])];
     const found = await gatherLabelled(address, [candidate(base, changes), ...points.map(({ change }) => candidate(base, { ...changes, ...change }))], work);
     if (set === null) {
       set = found;
@@ -64,19 +67,21 @@ export async function proposeThresholds(address: LibraryAddress, options: Propos
     const gains = [...new Set(points.map(({ keys: of }) => of))].flatMap((of): Gain[] => {
       const places = points.flatMap((point, i) => (point.keys === of ? [i + 1] : []));
       const [key] = of as [ThresholdKey];
-      const choice = unknowable(found, key) ?? chooseValue(found.runs, places, costs);
+      const standard = places.findIndex((place) => isStandard(points[place - 1]));
+      const choice = unknowable(found, key) ?? chooseValue(found.runs, places, costs, standard);
       const point = typeof choice === 'string' || choice.place < 0 ? undefined : points[(places[choice.place] ?? 0) - 1];
       if (of.length === 1 && (typeof choice === 'string' || choice.flat)) flat.add(key);
       if (of.length === 1 && !told.has(key)) {
         told.set(key, {
           key, present: written(start, key), proposed: written({ ...start, ...changes }, key),
-          reason: typeof choice === 'string' ? choice : choice.reason, heldOut: typeof choice === 'string' ? null : choice.heldOut,
+          reason: `${typeof choice === 'string' ? choice : choice.reason}${written(start, key) === written(standardThresholds, key) ? '' : `; the standard value is ${written(standardThresholds, key)}`}`, heldOut: typeof choice === 'string' ? null : choice.heldOut,
         });
       }
       return point === undefined || typeof choice === 'string' ? [] : [{ ...point, choice }];
     });
     if (gains.length === 0) break;
-    gains.sort((one, other) => gainOf(other) - gainOf(one));
+    // Of equal gains the one that changes less goes first.
+    gains.sort((one, other) => gainOf(other) - gainOf(one) || one.keys.length - other.keys.length);
     // What goes first keeps its values: those after it only add theirs.
     const together = gains.map((_, i) => gains.slice(0, i + 1).reduceRight<Partial<Thresholds>>((all, { change }) => ({ ...all, ...change }), changes));
     const tried = await gatherLabelled(address, together.map((all) => candidate(base, all)), work);
@@ -89,8 +94,8 @@ export async function proposeThresholds(address: LibraryAddress, options: Propos
         const before = { key, present: written(start, key) };
         if (i <= least) {
           taken.add(key);
-          const partner = of.find((other) => other !== key);
-          told.set(key, { ...before, proposed: written({ ...start, ...change }, key), reason: `${choice.reason}${partner === undefined ? '' : `, together with ${partner}`}`, heldOut: choice.heldOut });
+          if (of.length > 2 && before.present === written({ ...start, ...change }, key)) continue;
+          told.set(key, { ...before, proposed: written({ ...start, ...change }, key), reason: reasonOf(choice, of, key), heldOut: choice.heldOut });
         } else if (of.length === 1) {
           told.set(key, { ...before, proposed: written({ ...start, ...changes }, key), reason: 'a value that does better alone adds nothing beside the others', heldOut: choice.heldOut });
         }
@@ -117,7 +122,22 @@ type Gain = Point & { readonly choice: Choice };
 const gainOf = ({ choice: { cost } }: Gain): number => cost.present - cost.chosen;
 
 /** Thresholds of which one alone may do no good before the other is right: a slope that is met too late, a time that ends too early. */
-const coupled: readonly (readonly ThresholdKey[])[] = [['settleSlope', 'settleTimeout']];
+const coupled: readonly (readonly ThresholdKey[])[] = [['settleSlope', 'settleTimeout'], ['quietTime', 'settleSlope']];
+
+/** All standard values of what decides verdicts at once: several that are wrong together can hide each other, and no pair mends three. */
+function standardPoint(keys: readonly ThresholdKey[]): Point[] {
+  const deciding = keys.filter((key) => !spikeKeys.includes(key));
+  return deciding.length > 1 ? [{ keys: deciding, change: Object.fromEntries(deciding.map((key) => [key, standardThresholds[key]])) }] : [];
+}
+
+const isStandard = (point: Point | undefined): boolean =>
+  point?.keys.every((key) => written({ ...standardThresholds, ...point.change }, key) === written(standardThresholds, key)) === true;
+
+function reasonOf({ reason, better }: Choice, keys: readonly ThresholdKey[], key: ThresholdKey): string {
+  if (keys.length > 2) return `${comeOutBetter(better)} with all standard values together`;
+  const partner = keys.find((other) => other !== key);
+  return partner === undefined ? reason : `${reason}, together with ${partner}`;
+}
 
 function pointsOf(keys: readonly ThresholdKey[]): Point[] {
   const changes = keys.reduce<Partial<Thresholds>[]>((all, key) => all.flatMap((one) => (proposalGrid[key] ?? []).map((text) => ({ ...one, ...thresholdOf(key, text, 'tune') }))), [{}]);

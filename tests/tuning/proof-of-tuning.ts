@@ -30,6 +30,7 @@ export interface ProofSettings {
   readonly good?: Readonly<Record<string, unknown>>;
   readonly keys?: readonly ThresholdKey[];
   readonly rounds?: number;
+  readonly standard?: boolean;
   readonly threads?: number;
   readonly progress?: (what: string, done: number, total: number) => void;
 }

@@ -41,7 +41,7 @@ let met = true;
 for (const [name, poor] of Object.entries(starts)) {
   const shown = { at: 0 };
   const proof = await proofOfTuning({
-    train: { families: train, seeds: span(1) }, unseen, poor, threads: jobs,
+    train: { families: train, seeds: span(1) }, unseen, poor, threads: jobs, standard: !process.argv.includes('--without-standard'),
     progress: (what, done, total) => {
       if (process.stderr.isTTY !== true || performance.now() - shown.at < 500) return;
       shown.at = performance.now();

@@ -127,6 +127,15 @@ describe('choosing a value', () => {
     expect(chooseValue(set, [1], usualCosts)).toMatchObject({ place: -1, reason: expect.stringMatching(/not for hoses and plans that it has not seen/) as string });
   });
 
+  it('takes the standard value where it is as good as others, and believes it for a single run', () => {
+    const two = runs([['a', 'truly sound', 'fail', 'pass', 'pass', 'pass'], ['b', 'truly sound', 'fail', 'pass', 'pass', 'pass']]);
+    expect(chooseValue(two, [1, 2, 3], usualCosts, 2).place).toBe(2);
+    const one = runs([['a', 'truly sound', 'fail', 'pass'], ['b', 'truly sound', 'pass', 'pass']]);
+    expect(chooseValue(one, [1], usualCosts, 0)).toMatchObject({ place: 0, reason: expect.stringMatching(/1 labelled run comes out better, and it is the standard value/) as string });
+    const dear = runs([['a', 'truly sound', 'fail', 'pass'], ['b', 'truly leaking', 'fail', 'pass']]);
+    expect(chooseValue(dear, [1], usualCosts, 0).place).toBe(-1);
+  });
+
   it('says when the data cannot decide, and trusts no single run', () => {
     expect(chooseValue(runs(repeated(4, ['a', 'truly sound', 'pass', 'pass'] as const)), [1], usualCosts)).toMatchObject({ place: -1, flat: true, reason: expect.stringMatching(/cannot decide/) as string });
     expect(chooseValue(runs([['a', 'truly sound', 'fail', 'pass'], ['b', 'truly sound', 'pass', 'pass']]), [1], usualCosts)).toMatchObject({ place: -1, reason: expect.stringMatching(/one run only/) as string });
