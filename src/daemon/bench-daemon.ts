@@ -12,7 +12,7 @@ import { relayRuns } from '../operators/relay-runs.js';
 import type { RunNews, TraceEntry } from '../operators/run-news.js';
 import type { Signer } from '../records/seal.js';
 import { diskRefusal } from '../records/disk-refusal.js';
-import { openStore, type Store } from '../records/store.js';
+import { openStore, type Notice, type Store } from '../records/store.js';
 import type { BenchSetup, WallAnchor } from '../server/bench-feed.js';
 import type { JudgingSetup } from './bench-setup.js';
 import { ClockWatch } from './clock-watch.js';
@@ -30,8 +30,9 @@ import { NoticeBoard } from './notice-board.js';
 import { RangeWatch } from './range-watch.js';
 import { RecentSamples } from './recent-samples.js';
 import { absence, markAbsence } from './mark-absence.js';
+import { recordLeftBehind } from './record-left-behind.js';
 import { Recorder } from './recorder.js';
-import { leftOpenOn, recordedChannels } from './recorded-channels.js';
+import { leftOpenOn, recordedChannels, type RecordedChannel } from './recorded-channels.js';
 import type { LeftOpen } from './left-open.js';
 import { machineTime, TraceClock, type TimeSources } from './trace-clock.js';
 
@@ -154,7 +155,6 @@ export class BenchDaemon {
       thread: new URL('../cli/store-worker.js', import.meta.url), ...(signer && { signer }), ...(waitingLimit !== undefined && { waitingLimit }),
     });
     this.store = store;
-    for (const { code, sentence } of notices) this.board.put(code, 'alarm', sentence);
     const channels = recordedChannels(store, bench.name, bench.channels);
     this.clock = new TraceClock(this.time, clockStartOf(store, [...channels.values()].map(({ id }) => id), this.time.wall()));
     this.state.anchor = this.clock.anchor();
@@ -182,6 +182,7 @@ export class BenchDaemon {
     this.recorder = recorder;
     this.state.recording = true;
     this.feed.attach(recorder);
+    for (const notice of notices) this.storeNotice(notice, store, channels);
     const left = leftOpenOn(store, this.manifold, channels);
     if (left === null) {
       markAbsence(store, channels, recorder, micro(this.clock.now()));
@@ -395,6 +396,20 @@ export class BenchDaemon {
     this.state.anchor = anchor;
     this.recorder?.segment(anchor);
     this.feed.changed();
+  }
+
+  /** The store found something when it was opened; runs that were going on in a damaged file are put on record. */
+  private storeNotice({ code, sentence, file, runs = [] }: Notice, store: Store, channels: ReadonlyMap<string, RecordedChannel>): void {
+    let recorded = '';
+    try {
+      const [first] = channels.values();
+      const here = runs.filter(({ bench }) => bench === this.setup.bench.name);
+      recorded = recordLeftBehind(store, { file, runs: here }, (name) => (channels.get(name) ?? first)?.id ?? 0, this.judging.thresholds.value, micro(this.clock.now()));
+    } catch (error) {
+      this.trouble(error);
+    }
+    this.setup.log.error({ code }, `${sentence}${recorded}`);
+    this.board.put(code, 'alarm', `${sentence}${recorded}`);
   }
 
   private storeTrouble(sentence: string | null): void {

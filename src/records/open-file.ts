@@ -4,6 +4,7 @@ import Database from 'better-sqlite3';
 import { inputError } from '../core/problems.js';
 import { isDamage } from './damage.js';
 import { goOnAfter, leftAt, wordsOfNumbers, type LeftInFile } from './left-in-file.js';
+import { runsLeftBehind, type RunLeftBehind } from './runs-left-behind.js';
 import { applicationId, migrate, oldestReadable, schemaVersion } from './schema.js';
 import { checkOfStart } from './start-check.js';
 
@@ -13,6 +14,8 @@ export interface Notice {
   readonly sentence: string;
   /** Where the damaged file is now, or where what was found in place of the lost one is. */
   readonly file: string;
+  /** Runs that were open in a file found damaged at the start. */
+  readonly runs?: readonly RunLeftBehind[];
 }
 
 /** ms that opening waits for another's lock before it gives up. */
@@ -98,7 +101,7 @@ function begunAnew(path: string, now: number, damage: string, known?: LeftInFile
   goOnAfter(db, left, basename(aside));
   const open = left.open.length === 0 ? '' : `; run ${left.open.join(', ')} was going on in it and is not over there`;
   const sentence = `${basename(path)} was damaged (${damage}); it was set aside as ${basename(aside)} and a new store begun, ${wordsOfNumbers(left)}${open}`;
-  return { db, notice: { code: 'damaged-file-set-aside', sentence, file: aside } };
+  return { db, notice: { code: 'damaged-file-set-aside', sentence, file: aside, ...(known === undefined && { runs: runsLeftBehind(aside) }) } };
 }
 
 /** What is wrong with the file, or `null`. */

@@ -6,6 +6,8 @@ import type { Merged } from './merge-blocks.js';
 
 /** Questions that may be open: one merge and one checkpoint. */
 const most = 2;
+/** ms: a merge takes a fraction of a second, moving a full log on to a poor memory card some ten. */
+const patience = 300_000;
 
 /**
  * The thread beside a store that records: it does what takes long, so that no reading has to wait for it. It begins with
@@ -21,7 +23,7 @@ export class StoreThread {
   /** @param file what the thread runs; without it there is none */
   constructor(file: URL | undefined) {
     this.there = file !== undefined && existsSync(fileURLToPath(file));
-    this.thread = file === undefined ? null : new AskedThread({ file, workerData: null, what: 'chores', lost: 'it was not done', most });
+    this.thread = file === undefined ? null : new AskedThread({ file, workerData: null, what: 'chores', lost: 'it was not done', most, patience });
   }
 
   get isThere(): boolean {

@@ -25,6 +25,8 @@ export interface AskedThreadOptions {
   readonly lost: string;
   /** Questions that may wait for those before them. */
   readonly most: number;
+  /** ms without any answer after which the thread is taken for stuck and ended; without it there is no such limit. */
+  readonly patience?: number;
 }
 
 /**
@@ -35,6 +37,7 @@ export class AskedThread<Question, Answer> {
   private worker: Worker | null = null;
   private readonly waiting = new Map<number, Waiting<Answer>>();
   private asked = 0;
+  private stuck: NodeJS.Timeout | undefined;
 
   constructor(private readonly options: AskedThreadOptions) {}
 
@@ -46,6 +49,7 @@ export class AskedThread<Question, Answer> {
       this.waiting.set(asked.id, { resolve, reject });
       this.worker ??= this.hire();
       this.worker.postMessage(asked);
+      if (this.waiting.size === 1) this.watch(this.worker);
     });
   }
 
@@ -69,8 +73,20 @@ export class AskedThread<Question, Answer> {
   private take(answer: ThreadAnswer<Answer>): void {
     const asked = this.waiting.get(answer.id);
     this.waiting.delete(answer.id);
+    if (this.worker !== null) this.watch(this.worker);
     if ('answer' in answer) asked?.resolve(answer.answer);
     else asked?.reject('wrong' in answer ? new InputError(answer.wrong.source, answer.wrong.problems) : new Error(answer.failed));
+  }
+
+  /** From here on the next answer is waited for, if one is due. */
+  private watch(worker: Worker): void {
+    clearTimeout(this.stuck);
+    const { patience } = this.options;
+    if (patience === undefined || this.waiting.size === 0) return;
+    this.stuck = setTimeout(() => {
+      this.lose(worker, `its thread gave no answer for ${patience / 1000} s`);
+      void worker.terminate();
+    }, patience).unref();
   }
 
   /** The next question gets a fresh thread. */
@@ -81,6 +97,7 @@ export class AskedThread<Question, Answer> {
   }
 
   private fail(why: string): void {
+    clearTimeout(this.stuck);
     for (const { reject } of this.waiting.values()) reject(new Error(`${this.options.lost}: ${why}`));
     this.waiting.clear();
   }

@@ -1,5 +1,6 @@
 import { closeSync, existsSync, mkdirSync, openSync, readdirSync, readFileSync, renameSync, rmSync, statSync, writeFileSync, writeSync } from 'node:fs';
 import { join } from 'node:path';
+import Database from 'better-sqlite3';
 import { describe, expect, it, onTestFinished } from 'vitest';
 import type { NoticeNews } from '../../src/daemon/bench-listener.js';
 import { openStore } from '../../src/records/store.js';
@@ -143,6 +144,37 @@ describe('the file of the records under a running daemon', () => {
     bench.daemon.stop();
     bench.stored((store) => {
       expect(store.getRun(3)?.outcome?.findings.at(-1)?.sentence).toMatch(/^the file of the records was found damaged while this run went on; it is run 2 in records\.sqlite\.damaged-\w+, and its record here is not whole$/);
+      expect(verifyLedger(store, { judgeAgain: true }).breaches).toEqual([]);
+    });
+  });
+
+  // FC-28, met at the start: a power cut in mid-run that took pages of the database with it
+  it('that is found damaged at the start, after a power cut in mid-run: the run is on record in the new one as inconclusive', () => {
+    const { bench, told, path } = benchInMidRun();
+    const records = bench.daemon.records ?? expect.fail('no store');
+    records.db.pragma('wal_checkpoint(TRUNCATE)');
+    bench.daemon['running'].unsubscribe();
+    records.db.close();
+    rmSync(`${path}.lock`, { force: true });
+    // One page of the readings; what the file says of its runs can still be read.
+    const root = Number(new Database(path).prepare<[], number>("SELECT rootpage FROM sqlite_schema WHERE name = 'contents'").pluck().get());
+    const file = openSync(path, 'r+');
+    writeSync(file, Buffer.alloc(4096, 0xa5), 0, 4096, (root - 1) * 4096);
+    closeSync(file);
+    bench.wait(600);
+    told.length = 0;
+    bench.restart();
+    expect(alarms(bench)).toEqual([expect.stringMatching(/^records\.sqlite was damaged \(.+\); it was set aside as records\.sqlite\.damaged-\w+ and a new store begun, run numbers go on after 2; run 2 was going on in it and is not over there\. On record here: run 3, inconclusive$/)]);
+    expect(shown(bench)).toEqual(['3 inconclusive']);
+    bench.goodRun();
+    seconds(bench, 4);
+    expect(shown(bench)).toEqual(['4 pass', '3 inconclusive']);
+    bench.daemon.stop();
+    bench.stored((store) => {
+      const run = store.getRun(3);
+      expect(run).toMatchObject({ state: 'interrupted', verdict: 'inconclusive', planName: 'short proof' });
+      expect(run?.outcome?.findings).toMatchObject([{ rule: 'data', outcome: 'undecided', sentence: expect.stringMatching(/it is run 2 in records\.sqlite\.damaged-\w+, began at 2027-03-01 09:0\d UTC, and none of its readings is here$/) as string }]);
+      expect(store.entriesOf(3).map(({ entry, who }) => [entry, who])).toEqual([[{ kind: 'job', order: 'A-100', assemblies: ['H-1'] }, 'J. Doe']]);
       expect(verifyLedger(store, { judgeAgain: true }).breaches).toEqual([]);
     });
   });
