@@ -6,8 +6,8 @@
 /** s; a bin ends with the first sample of another one. */
 export const binWidth = 0.05;
 
-/** Bins that the ring keeps. */
-const capacity = 256;
+/** Bins that the ring keeps: half a minute from 20 Hz on. */
+const capacity = 640;
 
 export interface Bin {
   /** s: mean, first and last sample time. */

@@ -6,6 +6,7 @@ import { freshCycle, type CycleRecord } from './cycle-record.js';
 import { stepFall } from './fall-watch.js';
 import { addToFit, clearFitWindow } from './fit-window.js';
 import { consumeHold } from './hold-queue.js';
+import { lookAgainAtStart, secondLook } from './second-look.js';
 import { beginHold, freshHold, levelSpan, noteTopUp } from './hold-watch.js';
 import { recordHold } from './record-hold.js';
 import { settledAt } from './settling.js';
@@ -55,6 +56,7 @@ export class CycleTracker {
     endStroke(s.strokes, this.set.limits, this.onStroke);
     const open = s.phase !== 'vented' && s.attempt;
     if (open && s.phase !== 'venting' && !s.hold.done) s.record.gaps.push({ from, to });
+    this.lookAgain(from);
     this.consumeAll();
     s.fall.falling = false;
     s.recentHigh = 0;
@@ -222,6 +224,7 @@ export class CycleTracker {
 
   private letDown(onset: number): void {
     const s = this.state;
+    this.lookAgain(onset);
     this.consumeUntil(onset);
     s.pending.length = 0;
     if (s.record.burst === null) s.record.vented = onset;
@@ -331,6 +334,7 @@ export class CycleTracker {
     s.record.settledBy = by;
     s.record.interval = this.scale.interval;
     beginHold(s.hold, { holdTime: this.set.holdTime, breachTime: limits.breachTime, minimum: this.set.minimum }, b.last);
+    s.opening = by === 'timeout' ? null : { since: s.lastActivity, bins: [] };
     this.enter('holding', b.last);
   }
 
@@ -343,6 +347,12 @@ export class CycleTracker {
     if (s.fall.falling || ((strokeOpen(s.strokes) || pumpOpen(s.contacts)) && s.pending.length < 2000)) return;
     const opened = s.contacts.vent.on === true ? lastOn(s.contacts.vent) : NaN;
     this.consumeUntil(b.last - opened < ventWait ? Math.min(opened, b.last - lag) : b.last - lag);
+    if (b.last >= s.hold.from + secondLook(this.set)) this.lookAgain(b.last);
+  }
+
+  /** Nothing that comes from `at` (s) on tells any more of when the hold began. */
+  private lookAgain(at: number): void {
+    if (this.state.opening !== null) lookAgainAtStart(this.state, this.set, this.scale, at);
   }
 
   /** The pump ran during the hold: what it added counts, however little. */
@@ -356,6 +366,7 @@ export class CycleTracker {
   }
 
   private topUp(from: number, to: number, rise: number, start: number): void {
+    this.lookAgain(from);
     noteTopUp(this.state.hold, from, to, rise);
     this.state.record.topUps.push({ at: from, rise });
     this.sink.found({ kind: 'top-up', at: from, height: rise, width: to - from, pressure: start + rise });
@@ -384,6 +395,7 @@ export class CycleTracker {
     const r = s.record;
     s.lastActivity = to;
     if (s.phase === 'holding') {
+      this.lookAgain(from);
       const pump = pumpDuring(s.contacts, from, to, r.rising);
       if (s.hold.done || (pump !== 'on' && rise < limits.topUpHeight)) return;
       if (pump === 'off') this.sink.unpumped(from, rise);
@@ -442,6 +454,7 @@ export class CycleTracker {
       this.letDown(burst.at);
       return;
     }
+    this.lookAgain(burst.at);
     this.consumeUntil(burst.at);
     s.pending.length = 0;
     s.record.burst = burst;

@@ -12,6 +12,7 @@ export function consumeHold(s: TrackerState, set: CycleSettings, scale: SignalSc
   let n = 0;
   while (n < pending.length && (pending[n] as Bin).last <= time && hold.active) {
     stepHold(hold, settings, s.bins, s.fit, scale.interval, pending[n] as Bin);
+    s.opening?.bins.push(pending[n] as Bin);
     n++;
   }
   pending.splice(0, hold.active ? n : pending.length);

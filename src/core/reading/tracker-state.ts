@@ -74,6 +74,8 @@ export interface TrackerState {
   zero: ZeroState;
   /** Bins of the hold that wait for their turn. */
   pending: Bin[];
+  /** What the hold had in its first seconds, after pumping that ended at `since` (s), while its start may still be moved. */
+  opening: { readonly since: number; readonly bins: Bin[] } | null;
   contacts: ContactsState;
 }
 
@@ -81,5 +83,5 @@ export const freshTracker = (): TrackerState => ({
   phase: 'vented', phaseSince: 0, begun: false, attempt: false, record: freshCycle(), awaiting: null, ventedSince: 0,
   lastQuiet: 0, lastQuietKnown: false, inBandSince: NaN, firstInBand: NaN, lastActivity: 0, tenthAt: NaN, recentHigh: 0, highAt: 0, sinceHigh: 0,
   lastBin: 0, lastBinMean: NaN, purgePeak: 0, noiseBeforeRise: 0, ventedBins: 0, zeroNow: NaN, quietNoise: 0, bins: freshBins(), strokes: freshStroke(), fall: freshFall(),
-  slots: freshSettling(), hold: freshHold(), fit: freshFitWindow(), zero: freshZero(), pending: [], contacts: freshContacts(),
+  slots: freshSettling(), hold: freshHold(), fit: freshFitWindow(), zero: freshZero(), pending: [], opening: null, contacts: freshContacts(),
 });
