@@ -22,6 +22,8 @@ const lag = 0.5;
 const ventWait = 10;
 /** Standard errors of a level that a small rise must exceed. */
 const surely = 10;
+/** Share of the vented pressure below which a rise that was no test yet is over. */
+const backToVented = 0.8;
 /** Strokes kept for the look at trapped air. */
 const keptStrokes = 400;
 
@@ -141,7 +143,8 @@ export class CycleTracker {
     s.recentHigh = highestWithin(s.bins, b.last, Math.max(limits.burstTime, 1.05 * this.scale.interval) + 0.03);
     this.watchPeak(b);
     this.watchFall(sigma, b);
-    if (b.mean < limits.ventPressure) {
+    // A first stroke that stops about there, and settles a little, has not been let down again.
+    if (b.mean < (s.attempt || s.phase !== 'rising' ? 1 : backToVented) * limits.ventPressure) {
       this.emptied(b);
       return;
     }

@@ -11,16 +11,18 @@ const back = 8;
 export const secondLook = ({ limits, holdTime }: CycleSettings): number => Math.min(1.5 * limits.settleWindow, holdTime / 2, 15);
 
 /**
- * s, before the start as it was found at the time: where a leak that begins then bends every curve through all of it, only
- * what was read up to so long before it is looked at, and the curve is drawn on to so long before it.
+ * s, before the start as it was found at the time. Where the hold began because the loss was steady or grew, a leak that
+ * began then bends every curve through all of it: only what was read up to so long before is looked at, and the curve is
+ * drawn on to so long before.
  */
 const shorter = [{ readTo: 0, until: 0 }, { readTo: 3.5, until: 0.5 }];
 
 /** s; `null` where no curve says when. */
-function startBy({ slots, hold }: TrackerState, { limits }: CycleSettings, since: number, now: number): number | null {
+function startBy({ slots, hold, record }: TrackerState, { limits }: CycleSettings, since: number, now: number): number | null {
   const earliest = hold.from - back;
   // What the hold has not been handed yet must not lie before its start.
   const whole = holdStartSeenLater(slots, limits, since, earliest, now, Math.min(now, hold.seenTo));
+  if (record.settledBy !== 'steady') return whole;
   return shorter.reduce((start, { readTo, until }) => start ?? holdStartSeenLater(slots, limits, since, earliest, hold.from - readTo, hold.from - until), whole);
 }
 
