@@ -2,10 +2,11 @@ import { standardThresholds, type Thresholds } from '../core/thresholds.js';
 import { chooseValue, comeOutBetter, type Choice } from './choose-value.js';
 import { gatherLabelled, type LabelledSet } from './labelled-runs.js';
 import { proposalGrid } from './proposal-grid.js';
+import { isStandard, pointsOf, type Point } from './proposal-points.js';
 import type { LibraryAddress } from './run-library.js';
 import { labelCounts, notesOf, spikeKeys, type LabelCounts, type TuneOptions } from './sweep.js';
 import { tally, usualCosts, type Costs, type Tally } from './tally.js';
-import { thresholdOf, written, type ThresholdKey } from './written-thresholds.js';
+import { written, type ThresholdKey } from './written-thresholds.js';
 
 /** What is proposed for one threshold. */
 export interface Proposal {
@@ -42,7 +43,8 @@ export interface ProposeOptions extends TuneOptions {
 /**
  * Proposes thresholds from labelled runs. Each threshold is tried over its values with all others as they are; a value is
  * taken where it costs less, also on runs of hoses and plans that it was not chosen by. Some thresholds are tried in pairs,
- * and all standard values at once, too. Then the gains are put together, the largest first, and each stays only if it still helps beside those before it.
+ * and all standard values at once, too. Then the gains are put together, the largest first, and each stays only if it still
+ * helps beside those before it.
  * @throws InputError
  */
 export async function proposeThresholds(address: LibraryAddress, options: ProposeOptions = {}): Promise<ProposalReport> {
@@ -56,7 +58,7 @@ export async function proposeThresholds(address: LibraryAddress, options: Propos
     // What made no difference to any run is not tried again, once the worst is mended: before that it may be hidden.
     if (round < 2) flat = new Set();
     const wanted = keys.filter((key) => !flat.has(key));
-    const points = [...wanted.flatMap((key) => pointsOf([key])), ...coupled.filter((pair) => pair.every((key) => wanted.includes(key))).flatMap(pointsOf), ...(round === 0 && tryStandard ? standardPoint(keys) : [])];
+    const points = pointsOf(wanted, round === 0 && tryStandard ? keys : []);
     const found = await gatherLabelled(address, [candidate(base, changes), ...points.map(({ change }) => candidate(base, { ...changes, ...change }))], work);
     if (set === null) {
       set = found;
@@ -67,16 +69,11 @@ export async function proposeThresholds(address: LibraryAddress, options: Propos
     const gains = [...new Set(points.map(({ keys: of }) => of))].flatMap((of): Gain[] => {
       const places = points.flatMap((point, i) => (point.keys === of ? [i + 1] : []));
       const [key] = of as [ThresholdKey];
-      const standard = places.findIndex((place) => isStandard(points[place - 1]));
+      const standard = places.findIndex((place) => isStandard(points[place - 1] as Point));
       const choice = unknowable(found, key) ?? chooseValue(found.runs, places, costs, standard);
       const point = typeof choice === 'string' || choice.place < 0 ? undefined : points[(places[choice.place] ?? 0) - 1];
       if (of.length === 1 && (typeof choice === 'string' || choice.flat)) flat.add(key);
-      if (of.length === 1 && !told.has(key)) {
-        told.set(key, {
-          key, present: written(start, key), proposed: written({ ...start, ...changes }, key),
-          reason: `${typeof choice === 'string' ? choice : choice.reason}${written(start, key) === written(standardThresholds, key) ? '' : `; the standard value is ${written(standardThresholds, key)}`}`, heldOut: typeof choice === 'string' ? null : choice.heldOut,
-        });
-      }
+      if (of.length === 1 && !told.has(key)) told.set(key, keptAsItIs(key, choice, start, changes));
       return point === undefined || typeof choice === 'string' ? [] : [{ ...point, choice }];
     });
     if (gains.length === 0) break;
@@ -111,37 +108,25 @@ export async function proposeThresholds(address: LibraryAddress, options: Propos
   };
 }
 
-/** Values of one threshold, or of some together. */
-interface Point {
-  /** The same object for all values of the same thresholds. */
-  readonly keys: readonly ThresholdKey[];
-  readonly change: Partial<Thresholds>;
-}
 type Gain = Point & { readonly choice: Choice };
 
 const gainOf = ({ choice: { cost } }: Gain): number => cost.present - cost.chosen;
 
-/** Thresholds of which one alone may do no good before the other is right: a slope that is met too late, a time that ends too early. */
-const coupled: readonly (readonly ThresholdKey[])[] = [['settleSlope', 'settleTimeout'], ['quietTime', 'settleSlope']];
-
-/** All standard values of what decides verdicts at once: several that are wrong together can hide each other, and no pair mends three. */
-function standardPoint(keys: readonly ThresholdKey[]): Point[] {
-  const deciding = keys.filter((key) => !spikeKeys.includes(key));
-  return deciding.length > 1 ? [{ keys: deciding, change: Object.fromEntries(deciding.map((key) => [key, standardThresholds[key]])) }] : [];
+/** What is told of a threshold unless one of its values is taken. */
+function keptAsItIs(key: ThresholdKey, choice: Choice | string, start: Thresholds, changes: Partial<Thresholds>): Proposal {
+  const [present, usual] = [written(start, key), written(standardThresholds, key)];
+  const reason = typeof choice === 'string' ? choice : choice.reason;
+  return {
+    key, present, proposed: written({ ...start, ...changes }, key),
+    reason: present === usual ? reason : `${reason}; the standard value is ${usual}`,
+    heldOut: typeof choice === 'string' ? null : choice.heldOut,
+  };
 }
-
-const isStandard = (point: Point | undefined): boolean =>
-  point?.keys.every((key) => written({ ...standardThresholds, ...point.change }, key) === written(standardThresholds, key)) === true;
 
 function reasonOf({ reason, better }: Choice, keys: readonly ThresholdKey[], key: ThresholdKey): string {
   if (keys.length > 2) return `${comeOutBetter(better)} with all standard values together`;
   const partner = keys.find((other) => other !== key);
   return partner === undefined ? reason : `${reason}, together with ${partner}`;
-}
-
-function pointsOf(keys: readonly ThresholdKey[]): Point[] {
-  const changes = keys.reduce<Partial<Thresholds>[]>((all, key) => all.flatMap((one) => (proposalGrid[key] ?? []).map((text) => ({ ...one, ...thresholdOf(key, text, 'tune') }))), [{}]);
-  return changes.map((change) => ({ keys, change }));
 }
 
 const candidate = (base: Thresholds | undefined, changes: Partial<Thresholds>) => ({ ...(base && { thresholds: base }), changes });
