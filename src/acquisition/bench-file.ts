@@ -92,7 +92,7 @@ export interface Bench {
  */
 export function parseBench(input: unknown, source: string): Bench {
   const found = benchSchema.safeParse(input);
-  if (!found.success) throw new InputError(source, problemsOf(found.error, input, benchKeys));
+  if (!found.success) throw new InputError(source, problemsOf(found.error, input, benchKeys, benchSchema));
   const { bench, plan, plans, thresholds, channels, instruments, contacts, store, page, people, disk, signingKey, alerts, influx, shop, ...rest } = found.data;
   const unreachable = pageProblems(pageBeside(page, String), people !== undefined);
   if (unreachable.length > 0) throw new InputError(source, unreachable);

@@ -1,4 +1,5 @@
 import type { z } from 'zod';
+import { keysUnder } from './known-keys.js';
 
 /** One thing wrong with something that a person wrote. */
 export interface Problem {
@@ -68,8 +69,11 @@ function editDistance(a: string, b: string): number {
   return row[b.length] ?? 0;
 }
 
-/** zod's issues as sentences for people: place, value, what would be right. */
-export function problemsOf(error: z.ZodError, input: unknown, knownKeys: readonly string[]): Problem[] {
+/**
+ * zod's issues as sentences for people: place, value, what would be right.
+ * @param knownKeys of the whole file; @param schema by which the keys of a place are told, where a file has many
+ */
+export function problemsOf(error: z.ZodError, input: unknown, knownKeys: readonly string[], schema?: z.ZodType): Problem[] {
   return error.issues.flatMap((issue): Problem[] => {
     const place = issue.path.map(String).join('.');
     const value = at(input, issue.path);
@@ -77,10 +81,11 @@ export function problemsOf(error: z.ZodError, input: unknown, knownKeys: readonl
       case 'unrecognized_keys':
         return issue.keys.map((key) => {
           if (knownKeys.includes(key)) return { place: [place, key].filter(Boolean).join('.'), text: `this key does not belong ${place === '' ? 'at the top' : `under '${place}'`}` };
-          const hint = nearest(key, knownKeys);
+          const here = schema === undefined ? [] : keysUnder(schema, issue.path, input);
+          const hint = nearest(key, here.length > 0 ? here : knownKeys);
           return {
             place: [place, key].filter(Boolean).join('.'),
-            text: `unknown key${hint ? `; did you mean '${hint}'?` : `; known keys are ${knownKeys.join(', ')}`}`,
+            text: `unknown key${hint ? `; did you mean '${hint}'?` : `; known keys ${here.length > 0 ? 'here ' : ''}are ${(here.length > 0 ? here : knownKeys).join(', ')}`}`,
           };
         });
       case 'invalid_type':

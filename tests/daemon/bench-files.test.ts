@@ -32,6 +32,8 @@ describe('bench file', () => {
     ['no name', { ...right, bench: '' }, ['b: bench: the bench needs a name']],
     ['a name that is missing', { channels: [channel] }, ['b: bench: missing; it must be a string']],
     ['a mistyped key', { ...right, chanels: [] }, ["b: chanels: unknown key; did you mean 'channels'?"]],
+    ['a key that is near none, by those of its place', { ...right, channels: [{ ...channel, range: { ...channel.range, middle: '1 bar' } }] }, ['b: channels.0.range.middle: unknown key; known keys here are lower, upper']],
+    ['a key of another driver, by those of the one named', { ...right, channels: [{ ...channel, input: { driver: 'replay', path: 'x.csv', wibble: 1 } }] }, ['b: channels.0.input.wibble: unknown key; known keys here are driver, path, speed']],
     ['a mistyped key of a channel', { ...right, channels: [{ ...channel, resolutoin: '0.1 bar' }] }, ["b: channels.0.resolutoin: unknown key; did you mean 'resolution'?"]],
     ['a unit that is none', { ...right, unit: 'bars of gold' }, [expect.stringMatching(/^b: unit: 'bars of gold' should be one of bar, mbar/)]],
     ['a port out of range', { ...right, page: { port: 70_000 } }, [expect.stringMatching(/^b: page\.port: .*1 to 65535/)]],
