@@ -20,9 +20,11 @@ const shorter = [{ readTo: 0, until: 0 }, { readTo: 3.5, until: 0.5 }];
 /** s; `null` where no curve says when. */
 function startBy({ slots, hold, record }: TrackerState, { limits }: CycleSettings, since: number, now: number): number | null {
   const earliest = hold.from - back;
-  // What the hold has not been handed yet must not lie before its start.
-  const whole = holdStartSeenLater(slots, limits, since, earliest, now, Math.min(now, hold.seenTo));
-  if (record.settledBy !== 'steady') return whole;
+  const steady = record.settledBy === 'steady';
+  // A loss that was steady has begun the hold, even if it slackens much later. And what the hold has not been handed yet must
+  // not lie before its start.
+  const whole = holdStartSeenLater(slots, limits, since, earliest, now, Math.min(now, hold.seenTo, steady ? hold.from + limits.settleWindow / 2 : Infinity));
+  if (!steady) return whole;
   return shorter.reduce((start, { readTo, until }) => start ?? holdStartSeenLater(slots, limits, since, earliest, hold.from - readTo, hold.from - until), whole);
 }
 
