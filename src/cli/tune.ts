@@ -49,8 +49,9 @@ Only labelled runs count: 'truly leaking', 'truly sound' and 'cannot tell' (dwel
 one that cannot tell; it costs most. A run that stays undecided costs ${usualCosts.undecided}, a spike missed or told wrongly ${usualCosts.spike}. Intervals are exact ones of 95 %
 (Clopper and Pearson): none of 30 still leaves up to 12 %.
 
-A value is proposed only where it does better on hoses and plans that it was not chosen by, too. Nothing is written
-without --write. Values are the shop's own to decide: a proposal is no better than its labels.
+A value is proposed only where it does better on hoses and plans that it was not chosen by, too; of the standard value it is
+asked only that it does no worse there. Nothing is written without --write. Values are the shop's own to decide: a
+proposal is no better than its labels.
 
 Exit code: 0, 2 for input that must be corrected or a run that cannot be read.
 

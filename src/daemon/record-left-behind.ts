@@ -15,15 +15,16 @@ export interface LeftBehind {
  * Puts runs that were going on in a file that was found damaged at the start on record in the new one, as inconclusive:
  * whoever looks there for the assembly finds that its test does not count, and where its readings are.
  * @param channel in the new store, of a channel's name
+ * @param present thresholds in the place of those that cannot be read any more
  * @param now s on the store's clock
  * @returns what is added to the notice; empty where nothing was recorded
  */
-export function recordLeftBehind(store: Store, { file, runs }: LeftBehind, channel: (name: string) => number, standard: Thresholds, now: number): string {
+export function recordLeftBehind(store: Store, { file, runs }: LeftBehind, channel: (name: string) => number, present: Thresholds, now: number): string {
   const recorded = runs.map((left) => {
     const number = store.openRun({
       channel: channel(left.channel), from: now, instrument: left.instrument,
       plan: left.plan === null ? null : store.keepVersion('plan', left.plan.content, left.plan.source ?? undefined),
-      thresholds: store.keepVersion('thresholds', left.thresholds?.content ?? standard, left.thresholds?.source ?? undefined),
+      thresholds: store.keepVersion('thresholds', left.thresholds?.content ?? present, left.thresholds?.source ?? undefined),
     });
     for (const { entry, who, why } of left.said) store.addEntry(number, entry, who, why ?? undefined);
     const began = new Date(left.wall).toISOString().replace('T', ' ').slice(0, 16);

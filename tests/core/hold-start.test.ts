@@ -4,7 +4,7 @@ import { parsePlan } from '../../src/core/plan.js';
 import { holdStartSeenLater } from '../../src/core/reading/hold-start.js';
 import { addToSlots, freshSettling, type SettlingState } from '../../src/core/reading/slots.js';
 import { standardThresholds } from '../../src/core/thresholds.js';
-import { randomFor, type Random } from '../../simulators/random.js';
+import { randomFor } from '../../simulators/random.js';
 
 const set = { settleWindow: 10, settleSlope: 0.02, quietTime: 10 };
 
@@ -40,8 +40,6 @@ function slotsOf(of: Settling, to: number, noise: () => number): SettlingState {
   return s;
 }
 
-const gauss = (random: Random) => random.normal();
-
 describe('the start of a hold, seen some seconds later', () => {
   const hoses: readonly Settling[] = [
     { leak: 0, decays: [[4, 6], [2, 25]] },
@@ -51,18 +49,18 @@ describe('the start of a hold, seen some seconds later', () => {
   ];
 
   it.each(hoses)('lies where the definition has it: $leak bar/s, $decays', (hose) => {
-    const true_ = crossing(hose);
-    const found = holdStartSeenLater(slotsOf(hose, true_ + 15, () => 0), set, 0, 10, true_ + 15, true_ + 15);
-    expect(Math.abs((found ?? NaN) - true_)).toBeLessThan(0.3);
+    const real = crossing(hose);
+    const found = holdStartSeenLater(slotsOf(hose, real + 15, () => 0), set, 0, 10, real + 15, real + 15);
+    expect(Math.abs((found ?? NaN) - real)).toBeLessThan(0.3);
   });
 
   it('is told within 1.5 s in 19 of 20 cases under noise of a 500 bar sensor', () => {
     const random = randomFor('hold start', 7);
     const errors = hoses.flatMap((hose) => {
-      const true_ = crossing(hose);
+      const real = crossing(hose);
       return Array.from({ length: 50 }, () => {
-        const slots = slotsOf(hose, true_ + 15, () => 0.02 * gauss(random));
-        return Math.abs((holdStartSeenLater(slots, set, 0, 10, true_ + 15, true_ + 15) ?? Infinity) - true_);
+        const slots = slotsOf(hose, real + 15, () => 0.02 * random.normal());
+        return Math.abs((holdStartSeenLater(slots, set, 0, 10, real + 15, real + 15) ?? Infinity) - real);
       });
     });
     errors.sort((a, b) => a - b);
@@ -71,11 +69,11 @@ describe('the start of a hold, seen some seconds later', () => {
 
   it('is not moved by a spike that lies on the curve', () => {
     const [hose] = hoses as [Settling];
-    const true_ = crossing(hose);
+    const real = crossing(hose);
     let i = 0;
-    const spike = () => (i++ === Math.round((true_ - 4) * 20) ? 25 : 0);
-    const found = holdStartSeenLater(slotsOf(hose, true_ + 15, spike), set, 0, 10, true_ + 15, true_ + 15);
-    expect(Math.abs((found ?? NaN) - true_)).toBeLessThan(0.3);
+    const spike = () => (i++ === Math.round((real - 4) * 20) ? 25 : 0);
+    const found = holdStartSeenLater(slotsOf(hose, real + 15, spike), set, 0, 10, real + 15, real + 15);
+    expect(Math.abs((found ?? NaN) - real)).toBeLessThan(0.3);
   });
 
   it('is nowhere while the loss stays above the limit, or with too few readings', () => {
@@ -91,7 +89,7 @@ describe('the start of a hold, seen some seconds later', () => {
     const time = Float64Array.from({ length: rate * 160 }, (_, i) => i / rate);
     const read = time.map((t) => {
       const p = t < 10 ? 0 : t < rise ? 50.6 * (t - 10) : t < 140 ? pressure(hose, t - rise) : 0;
-      return Math.round(Math.max(0, p + 0.02 * gauss(random)) * 100) / 100;
+      return Math.round(Math.max(0, p + 0.02 * random.normal()) * 100) / 100;
     });
     const [outcome] = judge({ time, pressure: read }, plan, standardThresholds, {});
     const [cycle] = outcome?.cycles ?? [];
