@@ -10,6 +10,8 @@ export default defineConfig({
     maxWorkers: 3,
     // Modules are loaded once for all files of a worker: a quarter of the time went into loading them again.
     isolate: false,
+    // A page answers a click in its own time: what a browser test reads is asked for again until it is so.
+    expect: { poll: { timeout: 20_000, interval: 50 } },
     allowOnly: false,
     passWithNoTests: false,
   },

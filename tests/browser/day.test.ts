@@ -122,8 +122,8 @@ describe('a day at the bench, from the first job to the last', { timeout: 120_00
     });
     await test(1, 'demo-pass', 1);
     await seen('No leakage seen');
-    expect(await assemblies()).toEqual(['A17-001: Pass', 'A17-002: Pass', 'A17-003: Pass']);
-    expect(await text('.papers .stated')).toBe('Complete: it can be handed over.');
+    await expect.poll(() => assemblies()).toEqual(['A17-001: Pass', 'A17-002: Pass', 'A17-003: Pass']);
+    await expect.poll(() => text('.papers .stated')).toBe('Complete: it can be handed over.');
     const paper = pdfText(await saved('Save certificate'));
     for (const word of ['Certificate of a proof pressure test', 'PASS', 'D-1001', 'Example Farm', 'A17-003', 'DKO 15L ≤ 315 bar', 'no leakage seen. Stated by J. Doe', 'T-7', 'C-118']) expect(oneLine(paper)).toContain(word);
     expect((await expectFigures(1, paper)).verdict).toBe('pass');
@@ -134,7 +134,7 @@ describe('a day at the bench, from the first job to the last', { timeout: 120_00
     await until('the job', async () => (await text('#job-words')) === 'Next run: order D-1001 · Example Farm · 3 assemblies, A17-001 to A17-003 · J. Doe');
     await test(2, 'demo-glitch', 2);
     await seen('No leakage seen');
-    expect(await assemblies()).toEqual(['A17-001: Pass', 'A17-002: Pass', 'A17-003: Pass']);
+    await expect.poll(() => assemblies()).toEqual(['A17-001: Pass', 'A17-002: Pass', 'A17-003: Pass']);
   });
 
   it('3 and 4: scanned; the manifold fails by its drop, and one assembly is tested again alone', async () => {
@@ -145,13 +145,13 @@ describe('a day at the bench, from the first job to the last', { timeout: 120_00
     await page.locator('#chart').focus();
     await scan('A17-010');
     await scan('A17-011');
-    expect(await page.getByLabel('Order', { exact: true }).inputValue()).toBe('D-1002');
-    expect(await page.getByLabel('Assemblies', { exact: true }).inputValue()).toBe('A17-010, A17-011');
+    await expect.poll(() => page.getByLabel('Order', { exact: true }).inputValue()).toBe('D-1002');
+    await expect.poll(() => page.getByLabel('Assemblies', { exact: true }).inputValue()).toBe('A17-010, A17-011');
     await fill('Hose', 'two-wire DN12');
     await press('Save job');
     await until('the job', async () => (await text('#job-words')) === 'Next run: order D-1002 · A17-010, A17-011 · J. Doe');
     await test(3, 'demo-drop', 1);
-    expect(await assemblies()).toEqual(['A17-010: Retest alone', 'A17-011: Retest alone']);
+    await expect.poll(() => assemblies()).toEqual(['A17-010: Retest alone', 'A17-011: Retest alone']);
     await seen('No leakage seen');
     const paper = pdfText(await saved('Save report'));
     expect(paper).toContain('NO CERTIFICATE');
@@ -161,7 +161,7 @@ describe('a day at the bench, from the first job to the last', { timeout: 120_00
     await until('the retest', async () => (await text('#job-words')) === 'Next run: order D-1002 · A17-011 · retest of run 3 · J. Doe');
     await test(4, 'demo-pass', 3);
     await seen('No leakage seen');
-    expect(await assemblies()).toEqual(['A17-011: Pass']);
+    await expect.poll(() => assemblies()).toEqual(['A17-011: Pass']);
     const alone = oneLine(pdfText(await saved('Save certificate')));
     expect(alone).toContain('run 3');
     expect((await expectFigures(4, alone)).verdict).toBe('pass');
@@ -177,7 +177,7 @@ describe('a day at the bench, from the first job to the last', { timeout: 120_00
     await press('Close');
     await keyIn({ Order: `D-100${run}`, Hose: 'two-wire DN12', Assemblies: `A17-0${run}0` });
     await test(run, ...played);
-    expect(await assemblies()).toEqual([`A17-0${run}0: ${shown}`]);
+    await expect.poll(() => assemblies()).toEqual([`A17-0${run}0: ${shown}`]);
     await seen('Not inspected');
     const paper = pdfText(await saved('Save report'));
     const outcome = await expectFigures(run, paper);
@@ -204,7 +204,7 @@ describe('a day at the bench, from the first job to the last', { timeout: 120_00
     await press('Close');
     await test(11, 'demo-pass', 6);
     await seen('No leakage seen');
-    expect(await text('.papers .lacking')).toContain('incomplete: order, customer');
+    await expect.poll(() => text('.papers .lacking')).toContain('incomplete: order, customer');
     await press('Add job details');
     for (const [label, value] of Object.entries({ Order: 'D-1002', 'Customer, reference': 'Example Farm', Assemblies: 'A17-110', Hose: 'two-wire DN12', 'Hose lot': 'L-34', 'End fittings': 'DKO 15L', Medium: 'water', Operator: 'J. Doe', Responsible: 'M. Roe' })) await fill(label, value);
     await press('Save job');
@@ -231,7 +231,7 @@ describe('a day at the bench, from the first job to the last', { timeout: 120_00
     await keyIn({ Order: 'D-1012', Hose: 'two-wire DN12', Assemblies: 'A17-120' });
     day.shop.hand.wait(36 * 3600);
     await test(12, 'demo-pass', 7);
-    expect(await assemblies()).toEqual(['A17-120: Inconclusive']);
+    await expect.poll(() => assemblies()).toEqual(['A17-120: Inconclusive']);
     await seen('No leakage seen');
     const paper = oneLine(pdfText(await saved('Save report')));
     for (const word of ['NO CERTIFICATE', 'INCONCLUSIVE', 'The calibration of the transducer was overdue', '2027-03-01 (overdue at this run)']) expect(paper).toContain(word);
@@ -265,11 +265,11 @@ describe('the page of the changes', { timeout: 120_000 }, () => {
     await page.goto(`${day.server.address}/changes/`);
     await until('the entries', async () => (await said()).length > 10);
     expect((await said())[0]).toMatch(/^Plan plan: version 2 \(entry \d+\)$/);
-    expect(await page.locator('#entries > li').first().locator('.why').textContent()).toBe('Why: <b>asked for</b> by the customer');
+    await expect.poll(() => page.locator('#entries > li').first().locator('.why').textContent()).toBe('Why: <b>asked for</b> by the customer');
     await page.getByRole('button', { name: 'What it changed' }).first().press('Enter');
     await until('the difference', async () => (await page.locator('#entries table td').allTextContents()).join(' to ') === '20 s to 30 s');
     await page.locator('#chain', { hasText: 'The chain is whole' }).waitFor();
-    expect(await page.getByRole('link', { name: 'Run 12', exact: true }).getAttribute('href')).toBe('../history/?bench=north%20bench&run=12');
+    await expect.poll(() => page.getByRole('link', { name: 'Run 12', exact: true }).getAttribute('href')).toBe('../history/?bench=north%20bench&run=12');
     for (const colorScheme of ['light', 'dark'] as const) {
       await page.emulateMedia({ colorScheme });
       expect(await faults()).toEqual([]);
@@ -282,7 +282,7 @@ describe('the page of the changes', { timeout: 120_000 }, () => {
     await page.locator('select[name=kind]').selectOption('job');
     await page.getByLabel('Words', { exact: true }).press('Enter');
     await until('the one', async () => (await said()).length === 1);
-    expect(await text('#progress')).toMatch(/^1 change found, of \d+ on record\.$/);
+    await expect.poll(() => text('#progress')).toMatch(/^1 change found, of \d+ on record\.$/);
     expect(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
     await page.reload();
     await until('the one, by its address', async () => (await said()).length === 1);
@@ -311,7 +311,7 @@ describe('the page of the changes', { timeout: 120_000 }, () => {
     db.close();
     await page.reload();
     await page.locator('#chain', { hasText: 'The chain is not whole' }).waitFor();
-    expect(await text('#chain li')).toMatch(/^audit entry \d+: the entry or its seal was changed$/);
+    await expect.poll(() => text('#chain li')).toMatch(/^audit entry \d+: the entry or its seal was changed$/);
     // Whoever may not read it, and a bench at which nothing was changed yet.
     await page.route('**/audit?*', (route) => route.fulfill({ status: 403, json: { error: 'this is for engineers' } }));
     await page.reload();

@@ -84,9 +84,9 @@ describe('the runs page in a real browser', () => {
     await page.getByRole('combobox', { name: 'Result', exact: true }).selectOption('fail');
     await page.getByRole('button', { name: 'Search' }).click();
     await shows('2 runs found, of 48 on record.');
-    expect(await rows()).toBe(2);
-    expect(await page.locator('.runs-table').textContent()).toContain('leakage was seen');
-    expect(await page.locator('.runs-table').textContent()).toContain('<b>Example</b> & Söhne');
+    await expect.poll(() => rows()).toBe(2);
+    await expect.poll(() => page.locator('.runs-table').textContent()).toContain('leakage was seen');
+    await expect.poll(() => page.locator('.runs-table').textContent()).toContain('<b>Example</b> & Söhne');
     const found = page.url();
     await page.getByRole('link', { name: 'Run 46', exact: true }).click();
     await shows('loses 7.50 bar/min');
@@ -122,8 +122,8 @@ describe('the runs page in a real browser', () => {
     await open('?run=48');
     await until('the trace', async () => Number(await chart('points')) > 100);
     expect(Number(await chart('highest-bar'))).toBe(597.3);
-    expect(await page.locator('.run-head').textContent()).toContain('Sealed as pass; what was said since makes it fail.');
-    expect(await page.locator('.measured').textContent()).toContain('556.0 bar');
+    await expect.poll(() => page.locator('.run-head').textContent()).toContain('Sealed as pass; what was said since makes it fail.');
+    await expect.poll(() => page.locator('.measured').textContent()).toContain('556.0 bar');
     await page.getByRole('button', { name: /Show spike/ }).click();
     await until('the spike from near', async () => (await chart('window')) === 'fixed' && Number(await chart('highest-bar')) === 597.3 && Number(await chart('points')) < 150);
     await until('the place in the address', () => Promise.resolve(query().get('zoom') !== null));
@@ -150,7 +150,7 @@ describe('the runs page in a real browser', () => {
     const figures = page.locator('table.figures');
     const steady = await figures.locator('tr', { hasText: 'Steady loss' }).locator('td').allTextContents();
     expect(steady).toEqual(['0.80 bar/min', '7.50 bar/min', '+6.70 bar/min']);
-    expect(await figures.locator('tr', { hasText: 'Length of hold' }).locator('td').allTextContents()).toEqual(['10 min', '10 s', '−9 min 50 s']);
+    await expect.poll(() => figures.locator('tr', { hasText: 'Length of hold' }).locator('td').allTextContents()).toEqual(['10 min', '10 s', '−9 min 50 s']);
     await page.getByLabel('Laid over each other at').selectOption('rise');
     await until('the other place', async () => query().get('align') === 'rise' && ((await page.locator('.key').first().textContent()) ?? '').includes('first rise'));
     await until('drawn again', async () => Number(await chart('points')) > 100);
@@ -176,8 +176,8 @@ describe('the runs page in a real browser', () => {
     expect(rates[0]).toBe('First tests97.8 % (88.7 % to 99.62 %)4510 inconclusive');
     expect(rates[1]).toBe('Retests0 % (0 % to 79.3 %)011 inconclusive');
     expect(rates[2]).toContain('2 to be retested alone');
-    expect(await page.locator('.plot .test').count()).toBe(47);
-    expect(await page.locator('.plot .ring').count()).toBeGreaterThan(3);
+    await expect.poll(() => page.locator('.plot .test').count()).toBe(47);
+    await expect.poll(() => page.locator('.plot .ring').count()).toBeGreaterThan(3);
     await page.getByText(/^Runs that stand out/).click();
     await page.getByRole('combobox', { name: 'Figure', exact: true }).selectOption('drop');
     await until('another figure', async () => query().get('measure') === 'drop' && (await page.getByText('Loss in the hold, run by run').count()) === 1);

@@ -59,28 +59,28 @@ describe('the live page in a real browser', () => {
     keepGiving(548.3);
     await open();
     await until('live', async () => (await body('stale')) === 'false');
-    expect(await text('figure')).toBe('548.3');
-    expect(await text('band')).toBe('band: 530.0 to 600.0 bar');
-    expect(await text('phase')).toBe('Holding');
-    expect(await text('hold-left')).toBe('0:42');
-    expect(await text('sentence')).toBe('left if it stays above 530 bar');
-    expect(await text('verdict-word')).toBe('Pending');
-    expect(await text('verdict-lines')).toBe('It fails if the pressure is lost.');
-    expect(await text('peak')).toBe('556.2 bar');
-    expect(await text('age-words')).toMatch(/^live, /);
+    await expect.poll(() => text('figure')).toBe('548.3');
+    await expect.poll(() => text('band')).toBe('band: 530.0 to 600.0 bar');
+    await expect.poll(() => text('phase')).toBe('Holding');
+    await expect.poll(() => text('hold-left')).toBe('0:42');
+    await expect.poll(() => text('sentence')).toBe('left if it stays above 530 bar');
+    await expect.poll(() => text('verdict-word')).toBe('Pending');
+    await expect.poll(() => text('verdict-lines')).toBe('It fails if the pressure is lost.');
+    await expect.poll(() => text('peak')).toBe('556.2 bar');
+    await expect.poll(() => text('age-words')).toMatch(/^live, /);
 
     await page.getByRole('radio', { name: 'psi' }).check();
     await until('psi', async () => (await text('figure')) === '7952');
-    expect(await text('sentence')).toBe('left if it stays above 7687 psi');
+    await expect.poll(() => text('sentence')).toBe('left if it stays above 7687 psi');
     await page.getByRole('radio', { name: 'bar' }).check();
 
     feed.since = null;
     feed.finish(runOf({ verdict: 'fail', reasons: ['leak of 2.31 bar/min is above the limit of 1.5 bar/min'], peak: 556.2 }));
     feed.show({ phase: 'vented', sentence: 'vented', verdict: 'fail', deciding: [], holdLeft: null, holdSince: null, peak: null });
     await until('the verdict', async () => (await text('verdict-word')) === 'Fail');
-    expect(await text('verdict-lines')).toBe('leak of 2.31 bar/min is above the limit of 1.5 bar/min');
-    expect(await page.locator('#verdict-shape').getAttribute('data-shape')).toBe('octagon-cross');
-    expect(await page.locator('#runs li').first().textContent()).toContain('Fail');
+    await expect.poll(() => text('verdict-lines')).toBe('leak of 2.31 bar/min is above the limit of 1.5 bar/min');
+    await expect.poll(() => page.locator('#verdict-shape').getAttribute('data-shape')).toBe('octagon-cross');
+    await expect.poll(() => page.locator('#runs li').first().textContent()).toContain('Fail');
     expect(complaints).toEqual([]);
   });
 
@@ -93,14 +93,14 @@ describe('the live page in a real browser', () => {
     await until('the trace', async () => (await highest()) > 412);
     for (const times of [0, 1, 2]) {
       if (times > 0) await page.getByRole('button', { name: 'Farther' }).click();
-      expect(await highest()).toBeCloseTo(412.7, 2);
+      await expect.poll(() => highest()).toBeCloseTo(412.7, 2);
       expect(Number(await chart('points'))).toBeLessThan(6000);
     }
     feed.find({ kind: 'spike', at: 312.3, height: 62.7, width: 0.1 });
     await page.getByRole('button', { name: 'Show spike: height 62.7 bar, 0.1 s on the trace' }).click();
     await until('the spike from near', async () => Number(await chart('points')) < 200);
-    expect(await highest()).toBeCloseTo(412.7, 2);
-    expect(await text('show-run')).toBe('Back to live');
+    await expect.poll(() => highest()).toBeCloseTo(412.7, 2);
+    await expect.poll(() => text('show-run')).toBe('Back to live');
   });
 
   it('FC-35: a gap is a gap and says how long, a missing sample is no dip, NaN is never 0', async () => {
@@ -110,14 +110,14 @@ describe('the live page in a real browser', () => {
     feed.show({});
     await open();
     await until('the trace', async () => (await chart('gaps')) !== '');
-    expect(await chart('gaps')).toBe('31 s without data; 2 s without data');
-    expect(await text('events')).toContain('31 s without data');
-    expect(await chart('lowest-bar')).toBe('349.000');
-    expect(await chart('lines')).toBe('3');
+    await expect.poll(() => chart('gaps')).toBe('31 s without data; 2 s without data');
+    await expect.poll(() => text('events')).toContain('31 s without data');
+    await expect.poll(() => chart('lowest-bar')).toBe('349.000');
+    await expect.poll(() => chart('lines')).toBe('3');
     feed.give([42.1, Number.NaN]);
     await until('no number for the missing sample', async () => (await text('figure')) === '–');
-    expect(await text('phase')).toBe('No valid reading');
-    expect(await chart('lowest-bar')).toBe('349.000');
+    await expect.poll(() => text('phase')).toBe('No valid reading');
+    await expect.poll(() => chart('lowest-bar')).toBe('349.000');
   });
 
   it('FC-34: when samples stop, the page greys, says so in words, and shows no verdict', async () => {
@@ -127,10 +127,10 @@ describe('the live page in a real browser', () => {
     await open();
     await until('the verdict', async () => (await text('verdict-word')) === 'Pass');
     await until('stale', async () => (await body('stale')) === 'true');
-    expect(await text('verdict-word')).toBe('Not known now');
-    expect(await text('age-words')).toMatch(/^no live data for \d+ s$/);
-    expect(await text('alarm')).toContain('No live data');
-    expect(await page.locator('#alarm').isVisible()).toBe(true);
+    await expect.poll(() => text('verdict-word')).toBe('Not known now');
+    await expect.poll(() => text('age-words')).toMatch(/^no live data for \d+ s$/);
+    await expect.poll(() => text('alarm')).toContain('No live data');
+    await expect.poll(() => page.locator('#alarm').isVisible()).toBe(true);
     expect(Number(await page.locator('.reading').evaluate((element) => getComputedStyle(element).opacity))).toBeLessThan(0.5);
     keepGiving(350);
     await until('alive again', async () => (await text('verdict-word')) === 'Pass' && (await body('stale')) === 'false');
@@ -182,8 +182,8 @@ describe('the live page in a real browser', () => {
     keepGiving(350);
     await until('the missing part', async () => (await highest()) > 412);
     await until('live', async () => (await body('stale')) === 'false');
-    expect(await chart('gaps')).toBe('');
-    expect(await chart('lines')).toBe('1');
+    await expect.poll(() => chart('gaps')).toBe('');
+    await expect.poll(() => chart('lines')).toBe('1');
     expect(asked.map((message) => JSON.parse(message) as { after: unknown }).map(({ after }) => after)).toEqual([null, 99]);
   });
 
@@ -197,7 +197,7 @@ describe('the live page in a real browser', () => {
     await page.locator('#chart').focus();
     await page.keyboard.press('+');
     await page.keyboard.press('Shift+ArrowLeft');
-    expect(await chart('window')).toBe('fixed');
+    await expect.poll(() => chart('window')).toBe('fixed');
     const before = feed.newest();
     await page.keyboard.press('ArrowRight');
     await until('the reading line', async () => /350\.0 bar/.test(await text('readout')));
@@ -232,7 +232,7 @@ describe('the live page in a real browser', () => {
     keepGiving(550);
     await open();
     await until('the alarm', async () => (await text('alarm')) === 'Lid open at 550 bar.');
-    expect(await page.locator('#action').getAttribute('data-weight')).toBe('stop');
+    await expect.poll(() => page.locator('#action').getAttribute('data-weight')).toBe('stop');
     const [alarm, figure] = [await page.locator('#alarm').boundingBox(), await page.locator('#figure').boundingBox()];
     expect((alarm?.y ?? 0) + (alarm?.height ?? 0)).toBeLessThanOrEqual(figure?.y ?? 0);
   });
@@ -248,7 +248,7 @@ describe('the live page in a real browser', () => {
     expect((ruler?.x ?? 0) + (ruler?.width ?? 0)).toBeLessThanOrEqual((pressure?.x ?? 0) + (pressure?.width ?? 0));
     const cautions = (await page.locator('footer').textContent())?.replaceAll(/\s+/g, ' ') ?? '';
     for (const words of ['Lid latched and mat in place', 'Never approach or tighten', 'Purge the air', 'no safety device', 'local rules']) expect(cautions).toContain(words);
-    expect(await page.locator('footer').isVisible()).toBe(true);
+    await expect.poll(() => page.locator('footer').isVisible()).toBe(true);
     for (const button of await page.locator('main button:visible').all()) expect((await button.boundingBox())?.height ?? 0).toBeGreaterThanOrEqual(38);
   });
 

@@ -132,7 +132,7 @@ describe('an operator at the page', () => {
     await until('room for the next job', async () => (await text('job-words')) === 'Next run: no job details yet');
     await page.getByRole('button', { name: 'Say what was seen' }).click();
     await until('the results', async () => (await page.locator('.assemblies li').count()) === 3);
-    expect(await page.locator('.lacking').textContent()).toBe('Provisional, incomplete: visual finding.');
+    await expect.poll(() => page.locator('.lacking').textContent()).toBe('Provisional, incomplete: visual finding.');
     const provisional = pdfText(readFileSync(await download('Save certificate')));
     expect(provisional).toContain('PROVISIONAL');
     expect(provisional).toContain('incomplete: visual finding');
@@ -140,8 +140,8 @@ describe('an operator at the page', () => {
     await page.getByLabel('Where on A17-002').fill('crimp, end B');
     await page.getByRole('button', { name: 'Save what was seen' }).click();
     await until('no pass any more', async () => (await text('verdict-word')) === 'Fail');
-    expect(await text('verdict-lines')).toContain('Seen by the operator: leakage seen at A17-002 (crimp, end B).');
-    expect(await page.locator('#runs li').first().textContent()).toContain('Fail');
+    await expect.poll(() => text('verdict-lines')).toContain('Seen by the operator: leakage seen at A17-002 (crimp, end B).');
+    await expect.poll(() => page.locator('#runs li').first().textContent()).toContain('Fail');
     expect(complaints).toEqual([]);
   });
 
@@ -155,11 +155,11 @@ describe('an operator at the page', () => {
     await until('told as an assembly', async () => (await text('scan')) === 'Scanned A17-009: Assembly');
     await page.locator('#chart').focus();
     await scan('A17-010');
-    expect(await page.getByLabel('Assemblies', { exact: true }).inputValue()).toBe('A17-009, A17-010');
+    await expect.poll(() => page.getByLabel('Assemblies', { exact: true }).inputValue()).toBe('A17-009, A17-010');
     await scan('XK 4 / 77');
     await until('the question', async () => (await text('scan')).startsWith('Scanned XK 4 / 77. What is it?'));
     await page.locator('#scan').getByRole('button', { name: 'Hose lot' }).click();
-    expect(await page.getByLabel('Hose lot', { exact: true }).inputValue()).toBe('XK 4 / 77');
+    await expect.poll(() => page.getByLabel('Hose lot', { exact: true }).inputValue()).toBe('XK 4 / 77');
     expect(complaints).toEqual([]);
   });
 
@@ -177,11 +177,11 @@ describe('an operator at the page', () => {
     await until('the end', async () => (await text('after-words')) === 'Run 1: what was seen?');
     await page.getByRole('button', { name: 'Save job' }).click();
     await page.getByRole('heading', { name: 'After run 1' }).waitFor();
-    expect(await text('job-words')).toBe('Next run: no job details yet');
-    expect(await page.locator('.papers').textContent()).toContain('Order 4711 (PDF)');
+    await expect.poll(() => text('job-words')).toBe('Next run: no job details yet');
+    await expect.poll(() => page.locator('.papers').textContent()).toContain('Order 4711 (PDF)');
     await other.getByRole('button', { name: 'Save job' }).click();
     await other.getByText('Run 1 is over: say why its job is changed.').waitFor();
-    expect(await other.getByLabel('Operator', { exact: true }).inputValue()).toBe('R. Roe');
+    await expect.poll(() => other.getByLabel('Operator', { exact: true }).inputValue()).toBe('R. Roe');
     await other.getByLabel('Why is it changed?', { exact: true }).fill('another operator');
     await other.getByRole('button', { name: 'Save job' }).click();
     await other.getByRole('heading', { name: 'After run 1' }).waitFor();
@@ -192,12 +192,12 @@ describe('an operator at the page', () => {
     const other = await open();
     await keyIn('A17-009..001');
     await until('the sentence', async () => (await page.locator('.sheet .problem').textContent()) === "assemblies: 'A17-009..001' runs backward; the second number should be the larger one");
-    expect(await text('job-words')).toBe('Next run: no job details yet');
+    await expect.poll(() => text('job-words')).toBe('Next run: no job details yet');
     await fill('Assemblies', 'A17-001..002');
     await page.getByLabel('Assemblies', { exact: true }).press('Enter');
-    expect(await page.getByLabel('Assemblies', { exact: true }).inputValue()).toBe('A17-001..002, ');
+    await expect.poll(() => page.getByLabel('Assemblies', { exact: true }).inputValue()).toBe('A17-001..002, ');
     await page.getByLabel('Assemblies', { exact: true }).press('Enter');
-    expect(await page.getByLabel('Hose', { exact: true }).evaluate((field) => field === document.activeElement)).toBe(true);
+    await expect.poll(() => page.getByLabel('Hose', { exact: true }).evaluate((field) => field === document.activeElement)).toBe(true);
     await page.getByRole('button', { name: 'Save job' }).click();
     await until('the other tablet', async () => ((await other.locator('#job-words').textContent()) ?? '').includes('A17-001, A17-002'));
     await other.close();

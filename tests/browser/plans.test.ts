@@ -119,7 +119,7 @@ describe('the page of the plans', { timeout: 150_000 }, () => {
     await fill('Why is it changed?', 'weaker coupling');
     await press('Save as a new version');
     await until('the conflict', async () => (await text('.meanwhile')).includes('was changed meanwhile by J. Doe (version 2: a second more)'));
-    expect(await page.locator('.meanwhile table').first().locator('td').allTextContents()).toEqual(['3 s', '4 s']);
+    await expect.poll(() => page.locator('.meanwhile table').first().locator('td').allTextContents()).toEqual(['3 s', '4 s']);
     await press('Save my fields on top');
     await until('saved', async () => (await text('.said')) === 'Saved as version 3.');
     expect(shop.desk.library.get('plan').plan).toMatchObject({ holdTime: 4, ceilingPressure: 590 });
@@ -138,7 +138,7 @@ describe('the page of the plans', { timeout: 150_000 }, () => {
     await page.reload();
     await until('both', async () => (await names()).length === 2);
     expect(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
-    expect(await text('#faults')).toContain("torn.yaml: line 2, testPressure: '550' has no unit");
+    await expect.poll(() => text('#faults')).toContain("torn.yaml: line 2, testPressure: '550' has no unit");
     await page.locator('#find').focus();
     await page.keyboard.type('12000 psi 4sp');
     await until('the one', async () => (await names()).join() === 'spiral 4SP DN12');
@@ -167,7 +167,7 @@ describe('the page of the plans', { timeout: 150_000 }, () => {
     await until('picked', async () => (await text('.picker .stands')) === 'longer proof: 550.0 bar, held 4 s, with this job');
     await press('Save job');
     await until('the job', async () => (await text('#job-words')).includes('4711'));
-    expect(await text('#plan')).toBe('longer proof');
+    await expect.poll(() => text('#plan')).toBe('longer proof');
     shop.hand.goodRun();
     await until('the run', async () => (await text('#after-words')) === 'Run 1: what was seen?');
     await press('Say what was seen');
@@ -180,7 +180,7 @@ describe('the page of the plans', { timeout: 150_000 }, () => {
     await page.locator('.offered').getByRole('button', { name: /^short proof/ }).click();
     await press('Save job');
     await until('told', async () => (await text('#notices')).includes("'short proof' is chosen for the next run; this run keeps 'longer proof'"));
-    expect(await text('#plan')).toBe('longer proof');
+    await expect.poll(() => text('#plan')).toBe('longer proof');
     shop.hand.ramp(560, 552, 2);
     shop.hand.ramp(552, 552, 10);
     shop.hand.ramp(552, 0, 1);

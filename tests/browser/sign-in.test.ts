@@ -44,13 +44,13 @@ describe('signing in at a page', () => {
     await page.keyboard.type('000000');
     await page.keyboard.press('Enter');
     await page.getByRole('alert').filter({ hasText: 'The name, or the PIN or pass phrase, is not right.' }).waitFor();
-    expect(await page.getByLabel('PIN or pass phrase').inputValue()).toBe('');
+    await expect.poll(() => page.getByLabel('PIN or pass phrase').inputValue()).toBe('');
     await page.keyboard.type(secrets.operator);
     await page.keyboard.press('Enter');
     await page.waitForURL(`${server.address}/live/?bench=north`);
     await page.getByText('J. Doe, operator').waitFor();
-    expect(await page.getByLabel('You are').inputValue()).toBe(nameOf('operator'));
-    expect(await page.getByLabel('You are').isEditable()).toBe(false);
+    await expect.poll(() => page.getByLabel('You are').inputValue()).toBe(nameOf('operator'));
+    await expect.poll(() => page.getByLabel('You are').isEditable()).toBe(false);
     await page.getByRole('button', { name: 'Sign out' }).click();
     await page.waitForURL((url) => url.pathname === '/sign-in/');
     expect(server.viewers).toBe(0);
@@ -69,7 +69,7 @@ describe('signing in at a page', () => {
     }
     // What a viewer cannot do is not offered.
     await page.getByText('Wall screen, viewer').waitFor();
-    expect(await page.getByRole('button', { name: 'Job details' }).isVisible()).toBe(false);
+    await expect.poll(() => page.getByRole('button', { name: 'Job details' }).isVisible()).toBe(false);
     await close();
   });
 
@@ -80,8 +80,8 @@ describe('signing in at a page', () => {
     await page.getByLabel('PIN or pass phrase').fill('590382');
     await page.getByRole('button', { name: 'Sign in' }).click();
     await page.getByText(`${sharp}, operator`).waitFor();
-    expect(await page.title()).toBe('Dwellkeeper, live');
-    expect(await page.locator('img').count()).toBe(0);
+    await expect.poll(() => page.title()).toBe('Dwellkeeper, live');
+    await expect.poll(() => page.locator('img').count()).toBe(0);
     door.use(await peopleOfTests());
     await page.waitForURL((url) => url.pathname === '/sign-in/');
     await close();

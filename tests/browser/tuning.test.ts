@@ -92,26 +92,26 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
 
     await page.locator('#runs').getByRole('button', { name: /^Run 9/ }).click();
     await untilRead('run 9');
-    expect(await text('before-word')).toBe('Inconclusive');
+    await expect.poll(() => text('before-word')).toBe('Inconclusive');
     await field('Top-up height').fill('0.3');
     await field('Top-up height').press('Enter');
-    expect(await text('changed')).toBe('1 changed');
-    expect(await text('after-word')).toBe('Inconclusive');
+    await expect.poll(() => text('changed')).toBe('1 changed');
+    await expect.poll(() => text('after-word')).toBe('Inconclusive');
     await field('Top-up height').fill('0.9');
     await field('Top-up height').press('Enter');
     await untilText('after-word', 'Pass');
-    expect(await page.locator('#differences tr.differs').first().textContent()).toMatch(/^Top-up differs.*undecided.*met/);
+    await expect.poll(() => page.locator('#differences tr.differs').first().textContent()).toMatch(/^Top-up differs.*undecided.*met/);
     await until('the flips', async () => (await text('flip-words')) === '2 would pass now, 8 as before.', deadline);
     expect((await flips()).slice(0, 2)).toEqual(['run 9: new pass', 'run 4: new pass']);
 
     await page.getByRole('button', { name: 'Save as a new version' }).click();
-    expect(await text('save-problem')).toContain('Give the reason');
+    await expect.poll(() => text('save-problem')).toContain('Give the reason');
     await field('Reason').fill('the bench warms up by 2.5 bar, a stroke brings 22');
     await field('You are').fill('M. Roe');
     await page.getByRole('button', { name: 'Save as a new version' }).click();
     await untilText('saved', 'Version 2 is saved. The next run is judged by it; runs on record stay as they are.');
-    expect(await text('in-force')).toContain('version 2: the bench warms up by 2.5 bar, a stroke brings 22 (M. Roe)');
-    expect(await text('changed')).toBe('as in force');
+    await expect.poll(() => text('in-force')).toContain('version 2: the bench warms up by 2.5 bar, a stroke brings 22 (M. Roe)');
+    await expect.poll(() => text('changed')).toBe('as in force');
 
     creepingRun();
     await until('the next run', () => onRecord()[0]?.startsWith('13 ') === true && !onRecord()[0]?.endsWith('open'), deadline);
@@ -129,7 +129,7 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
     await page.getByRole('button', { name: 'Judge all of them' }).click();
     await until('all judged', async () => (await text('flip-words')).startsWith('All 13 runs judged. 2 would pass now'), deadline);
     expect((await flips()).slice(0, 2)).toEqual(['run 9: new pass', 'run 4: new pass']);
-    expect(await page.locator('#flips tr[data-run="run 9"]').textContent()).toContain('verdict would be wrong');
+    await expect.poll(() => page.locator('#flips tr[data-run="run 9"]').textContent()).toContain('verdict would be wrong');
 
     await page.locator('#sweep summary').click();
     await page.locator('#sweep-key').selectOption('topUpHeight');
@@ -142,7 +142,7 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
     expect(rows[1]).toContain('0 of 1');
     expect(rows[9]).toContain('1 of 1');
     await page.getByRole('button', { name: 'Try 0.2 %' }).click();
-    expect(await field('Top-up height').inputValue()).toBe('0.2');
+    await expect.poll(() => field('Top-up height').inputValue()).toBe('0.2');
     await page.getByRole('button', { name: 'As in force' }).click();
     await page.getByRole('radio', { name: 'Ticked runs' }).check();
   });
@@ -150,19 +150,19 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
   it('a changed plan is tried like thresholds: on the ticked runs, on the library, undone, saved with a reason, and the next run is judged by it', async () => {
     await page.getByRole('radio', { name: 'Plan', exact: true }).check();
     await until('the plan', async () => (await page.locator('#plan-key').inputValue()) === 'plan', deadline);
-    expect(await text('threshold-spikeWidth-meaning')).toContain('Allowed: ');
-    expect(await text('field-ceilingPressure-meaning')).toContain('No real pressure may exceed this');
+    await expect.poll(() => text('threshold-spikeWidth-meaning')).toContain('Allowed: ');
+    await expect.poll(() => text('field-ceilingPressure-meaning')).toContain('No real pressure may exceed this');
     await until('as judged', async () => (await text('flip-words')) === '10 as before.' || (await text('flip-words')).includes('would'), deadline);
     const before = await text('flip-words');
 
     await field('Ceiling pressure').fill('540 bar');
     await until('the contradiction', async () => (await text('field-ceilingPressure-wrong')).includes('is not above the test pressure of 550 bar'), deadline);
-    expect(await page.locator('#save').isDisabled()).toBe(true);
+    await expect.poll(() => page.locator('#save').isDisabled()).toBe(true);
     await field('Ceiling pressure').fill('555 bar');
     await untilText('after-word', 'Fail');
     await until('the flips', async () => /10 would fail now/.test(await text('flip-words')), deadline);
-    expect(await text('keep-what')).toBe('Ceiling pressure: 600 bar → 555 bar');
-    expect(await text('changed')).toBe('1 changed');
+    await expect.poll(() => text('keep-what')).toBe('Ceiling pressure: 600 bar → 555 bar');
+    await expect.poll(() => text('changed')).toBe('1 changed');
 
     await page.getByRole('radio', { name: 'Whole library' }).check();
     await page.getByRole('button', { name: 'Judge all of them' }).click();
@@ -170,23 +170,23 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
     await page.getByRole('radio', { name: 'Ticked runs' }).check();
 
     await page.getByRole('button', { name: 'Undo' }).click();
-    expect(await field('Ceiling pressure').inputValue()).toBe('600 bar');
+    await expect.poll(() => field('Ceiling pressure').inputValue()).toBe('600 bar');
     await until('as before', async () => (await text('flip-words')) === before, deadline);
     await page.getByRole('button', { name: 'Redo' }).click();
     // On the plot itself, by keys: a step is about a pixel.
     const handle = page.locator('[data-handle="plan.ceilingPressure"]');
     await handle.focus();
     await page.keyboard.press('ArrowDown');
-    expect(await handle.getAttribute('aria-valuetext')).toBe('553.9 bar');
-    expect(await field('Ceiling pressure').inputValue()).toBe('553.9 bar');
+    await expect.poll(() => handle.getAttribute('aria-valuetext')).toBe('553.9 bar');
+    await expect.poll(() => field('Ceiling pressure').inputValue()).toBe('553.9 bar');
 
     await field('Reason').fill('the fitting bears no more');
     await page.getByRole('button', { name: 'Save as a new version' }).click();
     await untilText('saved', 'Version 2 of the plan is saved. The next run is judged by it; runs on record stay as they are.');
-    expect(await text('changed')).toBe('as in force');
+    await expect.poll(() => text('changed')).toBe('as in force');
     shop.hand.goodRun(6);
     await until('the next run', () => onRecord()[0] === '14 fail', deadline);
-    expect(await page.locator('#keep-more').getAttribute('href')).toBe('../plans/?bench=north%20bench#plan');
+    await expect.poll(() => page.locator('#keep-more').getAttribute('href')).toBe('../plans/?bench=north%20bench#plan');
     await page.getByRole('button', { name: 'As in force' }).click();
     await page.getByRole('radio', { name: 'Thresholds', exact: true }).check();
   });
@@ -199,30 +199,30 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
     await page.locator('#sweep-stop').click();
     await gone;
     await untilText('sweep-words', 'Stopped; what is shown below is from before.');
-    expect(await page.locator('#sweep-stop').isHidden()).toBe(true);
-    expect(await page.locator('#sweep-table tbody tr').count()).toBe(10);
+    await expect.poll(() => page.locator('#sweep-stop').isHidden()).toBe(true);
+    await expect.poll(() => page.locator('#sweep-table tbody tr').count()).toBe(10);
     await page.unroute('**/sweep');
   });
 
   it('a wrong number is refused in a sentence, and undo and redo go step by step', async () => {
     await field('Spike width').fill('20000');
     await field('Spike width').press('Enter');
-    expect(await text('threshold-spikeWidth-problem')).toContain('should be 0.001 s to 10 s');
-    expect(await field('Spike width').getAttribute('aria-invalid')).toBe('true');
-    expect(await text('changed')).toBe('as in force');
+    await expect.poll(() => text('threshold-spikeWidth-problem')).toContain('should be 0.001 s to 10 s');
+    await expect.poll(() => field('Spike width').getAttribute('aria-invalid')).toBe('true');
+    await expect.poll(() => text('changed')).toBe('as in force');
     await field('Spike width').fill('300');
     await field('Spike width').press('Enter');
     await field('Spike height, slider').focus();
     await page.keyboard.press('ArrowRight');
-    expect(await text('changed')).toBe('2 changed');
+    await expect.poll(() => text('changed')).toBe('2 changed');
     await page.keyboard.press('Control+z');
-    expect(await text('changed')).toBe('1 changed');
+    await expect.poll(() => text('changed')).toBe('1 changed');
     await page.getByRole('button', { name: 'Undo' }).click();
-    expect(await field('Spike width').inputValue()).toBe('250');
+    await expect.poll(() => field('Spike width').inputValue()).toBe('250');
     await page.getByRole('button', { name: 'Redo' }).click();
-    expect(await field('Spike width').inputValue()).toBe('300');
+    await expect.poll(() => field('Spike width').inputValue()).toBe('300');
     await page.getByRole('button', { name: 'As in force' }).click();
-    expect(await text('changed')).toBe('as in force');
+    await expect.poll(() => text('changed')).toBe('as in force');
   });
 
   it('thresholds are moved on the plot itself, with the pointer and with keys', async () => {
@@ -243,11 +243,11 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
     await page.keyboard.press('ArrowUp');
     const stepped = Number(await field('A test from').inputValue());
     expect(stepped).toBeGreaterThan(dragged);
-    expect(await handle.getAttribute('aria-valuetext')).toBe(`${stepped} %`);
+    await expect.poll(() => handle.getAttribute('aria-valuetext')).toBe(`${stepped} %`);
     await page.getByRole('button', { name: 'Undo' }).click();
     expect(Number(await field('A test from').inputValue())).toBe(dragged);
     await page.getByRole('button', { name: 'Undo' }).click();
-    expect(await field('A test from').inputValue()).toBe('25');
+    await expect.poll(() => field('A test from').inputValue()).toBe('25');
   });
 
   it('the worker comes to what judge comes to in Node, byte for byte', async () => {
@@ -277,9 +277,9 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
     await page.locator('#drop summary').click();
     await page.locator('#files').setInputFiles([file('steady-loss.csv', csv), file('words.csv', 'a,b\nno,numbers\n'), file('two-wire.yaml', planText)]);
     await untilRead('steady-loss.csv');
-    expect(await text('problem')).toMatch(/^words\.csv: /);
+    await expect.poll(() => text('problem')).toMatch(/^words\.csv: /);
     await until('the residuals', async () => (await text('residual-words')).includes('root mean square'), deadline);
-    expect(await text('spectrum-words')).toMatch(/^Noise by frequency/);
+    await expect.poll(() => text('spectrum-words')).toMatch(/^Noise by frequency/);
     await page.locator('#files').setInputFiles([file('alone.csv', csv)]);
     await untilText('problem', 'alone.csv: no plan for it; add alone.plan.yaml, or one plan for all.');
   });
@@ -300,9 +300,9 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
     await field('Find by address or word').fill('compare recorded');
     await untilText('found', `1 of ${await page.locator('#areas details').count()} addresses`);
     await page.locator('summary', { hasText: '/api/benches/{bench}/compare' }).click();
-    expect(await page.locator('#areas details[open]').textContent()).toContain('YAML, as in a plan file');
+    await expect.poll(() => page.locator('#areas details[open]').textContent()).toContain('YAML, as in a plan file');
     await page.locator('#areas details[open] a', { hasText: /^Compared$|^RunLabels$|^RunChange$/ }).first().click();
-    expect(await page.locator('#shape-list details[open]').count()).toBe(1);
+    await expect.poll(() => page.locator('#shape-list details[open]').count()).toBe(1);
     await page.evaluate(readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8'));
     expect(await page.evaluate('axe.run().then(({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map(({ target }) => target.join(" "))]))')).toEqual([]);
   });
