@@ -264,9 +264,15 @@ function cycleRows(cycle: Outcome['cycles'][number], from: number): Row[] {
     row('Lowest in hold', bar(cycle.holdMinimum)),
     row('Loss in hold', cycle.drop === null ? null : `${cycle.drop} bar${cycle.dropPercent === null ? '' : ` (${cycle.dropPercent} %)`}`),
     row('Hold from, to', cycle.settled === null ? null : `${onRunClock(cycle.settled, from)}, ${onRunClock(cycle.holdEnd, from) ?? 'not seen'}`),
-    row('Steady loss', leak === null ? null : `${Number(leak.rate.toPrecision(3))} bar/min, standard error ${Number(leak.standardError.toPrecision(2))}`),
+    row('Steady loss', leak === null ? null : `${Number(leak.rate.toPrecision(3))} bar/min, ${leakDoubt(leak)}`),
     row('Strokes, top-ups', `${cycle.strokes}, ${cycle.topUps}`),
   ];
+}
+
+/** How well the leak is known; a settling too slow to be seen may be part of it, but nothing is gained. */
+function leakDoubt({ lowest, highest, standardError }: NonNullable<Outcome['cycles'][number]['leak']>): string {
+  if (lowest === undefined || highest === undefined) return `standard error ${Number(standardError.toPrecision(2))}`;
+  return `with 95 % from ${Number(Math.max(0, lowest).toPrecision(2))} bar/min to ${Number(Math.max(0, highest).toPrecision(2))} bar/min`;
 }
 
 function rangeRows(instrument: RunStory['run']['instrument']): Row[] {

@@ -47,7 +47,8 @@ export function capabilityCommand(): Command {
       `
 Noise, its correlation and the settling are measured from the holds on record; the least error that any fit of leak and
 settling together can have (the bound of Cramer and Rao) then says what a longer or shorter hold would tell. 'in practice'
-multiplies it by what the fits of these very holds need beyond the bound. What is assumed is printed below the table. A
+multiplies it by what the fits of these very holds need beyond the bound, and adds what a settling that is too slow to be
+seen may be of a leak. What is assumed is printed below the table. A
 hold that is too short for a leak limit leaves runs undecided; it never lets them pass.
 
 Exit code: 0, 2 for input that must be corrected or a run that cannot be read.
@@ -96,10 +97,10 @@ function conditionsAsked(usual: HoldConditions, interval: number, noise: number 
 
 const leak = (value: number): string => value.toPrecision(3);
 
-function tell({ holds, conditions, overBound, rows, asked, assumptions }: CapabilityReport): void {
+function tell({ holds, conditions, overBound, hidden, rows, asked, assumptions }: CapabilityReport): void {
   const { sigma, rate, settling, timeConstant } = conditions;
   console.log(`${holds} ${holds === 1 ? 'hold' : 'holds'} measured: noise ${sigma.toPrecision(2)} bar ${rate < 20 ? `in averages of ${(1 / rate).toPrecision(2)} s` : `at ${rate.toPrecision(3)} readings a second`}, settling of ${settling.toPrecision(2)} bar with ${timeConstant.toPrecision(2)} s.`);
-  console.log(`Their fits come to ${overBound.toFixed(2)} times the bound.\n`);
+  console.log(`Their fits come to ${overBound.toFixed(2)} times the bound${hidden > 0 ? `, and ${leak(hidden)} bar/min of a leak may be a settling too slow to be seen` : ''}.\n`);
   console.log('hold s    smallest leak told, bar/min');
   console.log('            bound    in practice');
   for (const row of rows) console.log(`${String(row.hold).padStart(6)}  ${leak(row.bound).padStart(9)}  ${leak(row.practice).padStart(13)}`);

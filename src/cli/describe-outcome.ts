@@ -41,9 +41,13 @@ function cycleLines(cycle: Cycle, index: number, count: number): string[] {
     `  ${plural(cycle.strokes, 'pump stroke')}, ${plural(cycle.topUps, 'top-up')}`,
     leak === null
       ? '  no leak fit was possible'
-      : `  leak ${leak.rate.toFixed(2)} bar/min (standard error ${leak.standardError.toFixed(2)}), settling ${leak.settling.toFixed(1)} bar with a time constant of ${leak.timeConstant.toFixed(1)} s`,
+      : `  leak ${leak.rate.toFixed(2)} bar/min (${leakDoubt(leak)}), settling ${leak.settling.toFixed(1)} bar with a time constant of ${leak.timeConstant.toFixed(1)} s`,
   ];
 }
+
+/** What is known of the leak, and how well. */
+const leakDoubt = ({ lowest, highest, standardError }: NonNullable<Cycle['leak']>): string =>
+  lowest === undefined || highest === undefined ? `standard error ${standardError.toFixed(2)}` : `with 95 % ${Math.max(0, lowest).toFixed(2)} to ${Math.max(0, highest).toFixed(2)}`;
 
 const plural = (count: number, what: string): string => `${count} ${what}${count === 1 ? '' : 's'}`;
 const lineLimit = 20;

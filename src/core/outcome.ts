@@ -49,7 +49,14 @@ export interface Finding {
 export interface Leak {
   /** bar/min, positive when pressure is lost. */
   readonly rate: number;
-  /** bar/min */ readonly standardError: number;
+  /** bar/min; `rate` +- 1.96 of it holds the leak with 95 %. */
+  readonly standardError: number;
+  /**
+   * bar/min, with 95 % between these; not even around `rate` where a settling too slow to be seen may be part of it.
+   * Absent in records made before it was told.
+   */
+  readonly lowest?: number;
+  readonly highest?: number;
   /** Amplitude c of the settling, bar. */
   readonly settling: number;
   /** s */ readonly timeConstant: number;

@@ -27,6 +27,8 @@ export interface CapabilityReport {
   readonly conditions: HoldConditions;
   /** How many times the bound the fits of these holds come to, half of them less; 1 where none was measured. */
   readonly overBound: number;
+  /** bar/min of the leak rate after a hold as long as the middle one seen, that a settling too slow to be seen may be: one standard error. */
+  readonly hidden: number;
   readonly rows: readonly CapabilityRow[];
   readonly asked: {
     readonly hold: CapabilityRow | null;
@@ -66,10 +68,12 @@ export function capabilityReport(seen: readonly HoldSeen[], conditions: HoldCond
   const { leakLimit, hold } = question;
   const overBound = seen.length === 0 ? 1 : Math.max(1, median(seen.map((one) => one.overBound)));
   // Practice is worse than the bound by a factor: the same as a hold with so much more noise.
-  const worse = { ...conditions, sigma: overBound * conditions.sigma };
+  const slow = { error: seen.length === 0 ? 0 : median(seen.map(({ slow: { error, span } }) => error * span)), span: 1 };
+  const worse = { ...conditions, sigma: overBound * conditions.sigma, slow };
   const row = (time: number): CapabilityRow => ({ hold: time, bound: smallestLeak(time, conditions, question), practice: smallestLeak(time, worse, question) });
   return {
     holds: seen.length, conditions, overBound,
+    hidden: seen.length === 0 ? 0 : slow.error / (median(seen.map((one) => one.hold)) + (conditions.lead ?? 0)),
     rows: holds.map(row).filter(({ bound }) => Number.isFinite(bound)),
     asked: {
       hold: hold === undefined ? null : row(hold),
@@ -82,7 +86,7 @@ export function capabilityReport(seen: readonly HoldSeen[], conditions: HoldCond
 function assumptionsOf(seen: readonly HoldSeen[], { timeConstant, lead = 0, rho }: HoldConditions, { falseAlarm = 0.025, missed = 0.05 }: Surety): string[] {
   const guessed = seen.filter(({ settlingSeen }) => !settlingSeen).length;
   return [
-    `Settling is one exponential of ${timeConstant.toFixed(1)} s beside a steady leak, all four of their figures unknown; a hose that creeps in several ways needs longer.`,
+    `Settling is one exponential of ${timeConstant.toFixed(1)} s beside a steady leak, all four of their figures unknown; where more was seen, 'in practice' counts a slower one that may hide, and lets it fall as 1/time.`,
     `The noise is normal, with a correlation of ${rho.toFixed(2)} from one average to the next, and stays so over a longer hold; slow drift of the transducer is not in it.`,
     `${lead.toFixed(0)} s of settling before the hold are read, too.`,
     `A tight assembly seems to leak in ${100 * falseAlarm} % of holds, a leak of the size told is missed in ${100 * missed} %.`,

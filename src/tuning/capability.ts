@@ -19,20 +19,29 @@ export interface HoldConditions {
   readonly timeConstant: number;
   /** s that are watched before the hold begins: settling helps to tell its shape. Default 0. */
   readonly lead?: number;
+  /** Absent where one exponential is all that settles. */
+  readonly slow?: SlowDoubt;
+}
+
+/** What a settling too slow to be seen may be of a leak rate: less the longer one watches, as 1/time (creep that goes with the logarithm of time). */
+export interface SlowDoubt {
+  /** bar/min, standard error */ readonly error: number;
+  /** s, after which it is that. */ readonly span: number;
 }
 
 /** Readings that the bound is worked out on; more are gathered into averages, which loses nothing that matters. */
 const mostReadings = 1500;
 
-/** bar/min: the least standard error that a leak rate can have after a hold of `hold` s (Cramer 1946, 32.3; Rao 1945). */
-export function leakError(hold: number, { sigma, rho, rate, settling, timeConstant, lead = 0 }: HoldConditions): number {
+/** bar/min: the least standard error that a leak rate can have after a hold of `hold` s (Cramer 1946, 32.3; Rao 1945), with the doubt about a slow settling added. */
+export function leakError(hold: number, { sigma, rho, rate, settling, timeConstant, lead = 0, slow }: HoldConditions): number {
   const span = hold + lead;
   const readings = Math.max(8, Math.round(span * rate));
   const together = Math.ceil(readings / mostReadings);
   const n = Math.floor(readings / together);
   const step = together / rate;
   const average = averaged(sigma, rho, together);
-  return leakRateBound({ time: Float64Array.from({ length: n }, (_, i) => i * step), sigma: average.sigma, rho: average.rho, tau: timeConstant, c: settling });
+  const bound = leakRateBound({ time: Float64Array.from({ length: n }, (_, i) => i * step), sigma: average.sigma, rho: average.rho, tau: timeConstant, c: settling });
+  return slow === undefined ? bound : Math.hypot(bound, (slow.error * slow.span) / span);
 }
 
 /** Noise of the mean of `count` readings of AR(1) noise, and the correlation of neighbouring means. */

@@ -1,7 +1,7 @@
 import { fitDecayAdaptive } from '../core/fit/decay-adaptive.js';
 import { median } from '../core/fit/statistics.js';
 import type { CycleRecord } from '../core/reading/cycle-record.js';
-import { leakError, type HoldConditions } from './capability.js';
+import { leakError, type HoldConditions, type SlowDoubt } from './capability.js';
 
 /** How well a leak is told from settling in one recorded hold. */
 export interface HoldSeen {
@@ -11,8 +11,10 @@ export interface HoldSeen {
   readonly conditions: HoldConditions;
   /** bar/min, as the fit states it. */
   readonly standardError: number;
-  /** How many times the bound for these conditions that is. */
+  /** How many times the bound for these conditions that is, but for what a slow settling may hide. */
   readonly overBound: number;
+  /** What a settling too slow to be seen adds to it. */
+  readonly slow: SlowDoubt;
   /** False where no settling stands out: then its time constant is a guess. */
   readonly settlingSeen: boolean;
   /** s between two readings, as they came. */
@@ -44,5 +46,6 @@ export function holdSeen({ settled, holdEnd, holdDone, fitTimes, fitMeans, fitCo
     lead: Math.max(0, span - hold),
   };
   const bound = leakError(hold, conditions);
-  return { hold, conditions, standardError: fit.standardError, overBound: fit.standardError / bound, settlingSeen: fit.settlingSeen, interval };
+  const ofNoise = Math.sqrt(fit.standardError ** 2 - fit.hidden ** 2);
+  return { hold, conditions, standardError: fit.standardError, overBound: ofNoise / bound, slow: { error: fit.hidden, span }, settlingSeen: fit.settlingSeen, interval };
 }

@@ -1,6 +1,6 @@
 /** The leak fit over a window that starts as early as one exponential can follow the settling. */
-import { type Bins, columnsFrom, usableColumns } from './bins.js';
-import { type DecayFit, type DecayOptions, fewestBins, fitColumns, plainFit } from './decay.js';
+import { type Bins, type Columns, columnsFrom, usableColumns } from './bins.js';
+import { type DecayFit, type DecayOptions, fewestBins, fitColumns, plainFit, type PlainFit } from './decay.js';
 import { lackOfFit } from './lack-of-fit.js';
 
 /** Starts that are tried, as shares of the window left out. */
@@ -40,10 +40,21 @@ export function fitDecayAdaptive(bins: Bins, options: DecayOptions = {}): DecayF
     const last = i === starts.length - 1 || columnsFrom(all, first + (starts[i + 1] as number) * span).time.length < fewestLeft;
     const plain = plainFit(columns, options);
     if (!enough && !last && lackOfFit(plain.window, plain.search.best.tau, mostCorrelated).chance < hopelessChance) continue;
-    fit = fitColumns(columns, options, plain) ?? fit;
-    if (fit === null || enough || last) break;
+    const final: boolean = enough || last;
+    fit = fitColumns(columns, final && i > 0 ? { ...options, slowerSettling: settledInEFold(all, plain) } : options, plain) ?? fit;
+    if (fit === null || final) break;
     enough = fit.lackOfFit.chance >= doubtfulChance;
     if (enough && share === 0) break;
   }
   return fit;
+}
+
+/** bar that settled in an e-fold of time, on average since the first bin; at least what the noise hides. */
+function settledInEFold({ time, pressure }: Columns, { window, profile, search }: PlainFit): number {
+  const { tau, amplitude, rss } = search.best;
+  const [level, slope] = profile.coefficients(tau, amplitude) as unknown as [number, number];
+  const first = (time[0] as number) - window.origin;
+  const settled = (pressure[0] as number) - window.base - level - slope * first;
+  const eFolds = Math.log(((time[time.length - 1] as number) - (time[0] as number)) / ((time[1] as number) - (time[0] as number)));
+  return Math.max(settled, Math.sqrt(rss / window.n / window.count)) / Math.max(1, eFolds);
 }

@@ -6,13 +6,17 @@ import { FitWindow, type TauRange } from './fit-window.js';
 import { type LackOfFit, lackOfFit } from './lack-of-fit.js';
 import { estimateNoise } from './noise-estimate.js';
 import { resolutionError } from './resolution-error.js';
-import { mixSlopes } from './slope-mixture.js';
+import type { SlopeAnswers } from './slope-answers.js';
+import { mixSlopes, type SlopeMixture } from './slope-mixture.js';
+import { withSlowerSettling } from './slower-settling.js';
 import { studentQuantile } from './student-t.js';
 import { searchTau, type TauSearch } from './tau-search.js';
 
 export interface DecayOptions extends TauRange {
   /** bar, smallest step of the readings; absent or 0 where it is not known. Widens the interval where noise does not blur it. */
   readonly resolution?: number;
+  /** bar that may settle in an e-fold of time, too slowly to be seen; absent or 0 where one exponential is all there is. */
+  readonly slowerSettling?: number;
 }
 
 /** What the fit found. Rates are positive when pressure is lost. */
@@ -23,6 +27,11 @@ export interface DecayFit {
   readonly standardError: number;
   /** bar/min, half width of that interval. */
   readonly halfWidth: number;
+  /** bar/min: below and above these the leak lies with 2.5 % each. The same interval, but for a slower settling that may hide on one side. */
+  readonly lowest: number;
+  readonly highest: number;
+  /** bar/min, what the doubt about a slower settling adds (in squares) to `standardError`; 0 where there is none. */
+  readonly hidden: number;
   /** False where a straight line explains the window as well: then `settling` is 0 and `timeConstant` means nothing. */
   readonly settlingSeen: boolean;
   /** s, the first bin used: the best curve is level + slope u + settling exp(-u/timeConstant), u = t - origin. */
@@ -73,7 +82,7 @@ export function fitDecay(bins: Bins, options: DecayOptions = {}): DecayFit | nul
 export function fitColumns(all: Columns, options: DecayOptions, tame: PlainFit | null = null): DecayFit | null {
   if (all.time.length < fewestBins) return null;
   const plain = tame ?? plainFit(all, options);
-  return { ...weighedFit(plain, options.resolution ?? 0), wild: all.time.length - plain.window.n };
+  return { ...weighedFit(plain, options), wild: all.time.length - plain.window.n };
 }
 
 /** A window without wild bins and its fit by plain least squares. */
@@ -99,7 +108,7 @@ export function plainFit(all: Columns, range: TauRange): PlainFit {
 }
 
 /** The fit with its noise weighed: correlated errors whitened, doubts added up. */
-function weighedFit({ window, profile, search }: PlainFit, resolution: number): Omit<DecayFit, 'wild'> {
+function weighedFit({ window, profile, search }: PlainFit, { resolution = 0, slowerSettling = 0 }: DecayOptions): Omit<DecayFit, 'wild'> {
   const { n, time, pressure, weight, whitener, span, count } = window;
   let { best, points } = search;
   let noise = estimateNoise(whitener, [window.ones, ...window.exponentialPlane(best.tau), time], pressure, count);
@@ -124,11 +133,9 @@ function weighedFit({ window, profile, search }: PlainFit, resolution: number): 
   // Doubt about tau lengthens the arm on which an error of the steps works, as it does for noise.
   const lengthened = mixture.halfWidth / (z95 * profile.slopeScale * Math.sqrt(variance));
   const steps = lengthened * resolutionError(resolution, residuals, weight, mixture.slope, span);
-  const halfWidth = 60 * Math.hypot(mixture.halfWidth * stretch, z95 * steps);
+  const reach = (width: number): number => 60 * Math.hypot(width * stretch, z95 * steps);
   return {
-    leakRate: -60 * mixture.slope,
-    standardError: halfWidth / z95,
-    halfWidth,
+    ...rateOf(mixture, slowerSettling > 0 ? withSlowerSettling(window, variance, slowerSettling) : null, reach),
     settlingSeen,
     origin: window.origin,
     end: window.origin + span,
@@ -144,6 +151,30 @@ function weighedFit({ window, profile, search }: PlainFit, resolution: number): 
     dof: noise.dof,
   };
 }
+
+/**
+ * The rate with its interval.
+ * @param one what is known where one exponential is all there is
+ * @param slower what is known where a slower one may hide
+ * @param reach bar/min for a width in bar/s, all other doubts added
+ */
+function rateOf(one: SlopeMixture, slower: SlopeAnswers | null, reach: (width: number) => number): Rate {
+  const alone = reach(one.halfWidth);
+  const leakRate = -60 * (slower?.quantile(0.5) ?? one.slope);
+  if (slower === null) return { leakRate, standardError: alone / z95, halfWidth: alone, lowest: leakRate - alone, highest: leakRate + alone, hidden: 0 };
+  const slope = leakRate / -60;
+  const halfWidth = reach(slower.reachAround(slope, 0.95));
+  return {
+    leakRate,
+    standardError: halfWidth / z95,
+    halfWidth,
+    lowest: leakRate - reach(slower.quantile(0.975) - slope),
+    highest: leakRate + reach(slope - slower.quantile(0.025)),
+    hidden: Math.sqrt(Math.max(0, halfWidth ** 2 - alone ** 2)) / z95,
+  };
+}
+
+type Rate = Pick<DecayFit, 'leakRate' | 'standardError' | 'halfWidth' | 'lowest' | 'highest' | 'hidden'>;
 
 /** Pressures less the curve, bar. */
 export function residualsOf(window: FitWindow, line: Float64Array, settling: number, tau: number): Float64Array {

@@ -96,6 +96,8 @@ function shownCycle(c: RunContext, r: CycleRecord, leakFound: CycleLeak | null, 
     leak: leakFound === null ? null : {
       rate: significant(leakFound.rate),
       standardError: significant(leakFound.standardError),
+      lowest: significant(leakFound.lowest),
+      highest: significant(leakFound.highest),
       settling: significant(leakFound.settling),
       timeConstant: significant(leakFound.timeConstant),
       ...volumeRate(c, r, leakFound),

@@ -8,6 +8,9 @@ export interface CycleLeak {
   readonly rate: number;
   /** bar/min; `rate` +- 1.96 of it is the 95 % interval. */
   readonly standardError: number;
+  /** bar/min, with 95 % between these; not even around `rate` where a slow settling may be part of it. */
+  readonly lowest: number;
+  readonly highest: number;
   /** bar */ readonly settling: number;
   /** s */ readonly timeConstant: number;
   /** s on the trace's clock; where the leak began in mid-hold. */
@@ -33,7 +36,11 @@ export function leakOfCycle(cycle: CycleRecord, resolution: number, origin: numb
   if (fit === null) return null;
   const curve = { settling: fit.settling, timeConstant: fit.timeConstant };
   const onset = findLeakOnset(bins);
-  return onset === null || onset.growth < leastGrowth
-    ? { rate: fit.leakRate, standardError: fit.standardError, ...curve, startedAt: null, poorFit: fit.lackOfFit.significant }
-    : { rate: onset.leakRate, standardError: onset.standardError, ...curve, startedAt: origin + onset.at, poorFit: false };
+  if (onset === null || onset.growth < leastGrowth) {
+    const { leakRate: rate, standardError, lowest, highest, lackOfFit } = fit;
+    return { rate, standardError, lowest, highest, ...curve, startedAt: null, poorFit: lackOfFit.significant };
+  }
+  const { leakRate: rate, standardError } = onset;
+  const half = 1.96 * standardError;
+  return { rate, standardError, lowest: rate - half, highest: rate + half, ...curve, startedAt: origin + onset.at, poorFit: false };
 }

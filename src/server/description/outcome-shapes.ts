@@ -28,7 +28,9 @@ export const foundEvent = shapeOf<FoundEvent>()(
 const leak = shapeOf<Leak>()(
   z.object({
     rate: number.describe('bar/min, positive when pressure is lost'),
-    standardError: number.describe('bar/min'),
+    standardError: number.describe('bar/min; rate +- 1.96 of it holds the leak with 95 %'),
+    lowest: number.describe('bar/min; with 95 % the leak lies between lowest and highest, which need not be even around the rate: a slow settling may be part of it').optional(),
+    highest: number.describe('bar/min').optional(),
     settling: number.describe('bar, amplitude of the settling'),
     timeConstant: number.describe('s'),
     startedAt: number.describe('s; the moment a leak began in mid-hold').optional(),
