@@ -41,10 +41,11 @@ export function nextAction(state: LiveState | null, stale: boolean, shown: (bar:
       return calm(plan ? `Purge the air, lay the mat, latch the lid. Then raise to ${shown(plan.testPressure)}.` : 'No plan is set: choose one before the run.');
     case 'rising':
       if (plan?.ceiling != null && view.pressure > plan.ceiling) return stop(`Over the ceiling of ${shown(plan.ceiling)}: stop pumping.`);
+      // Who is in the band stops, however quick the last stroke was.
+      if (plan && view.pressure >= plan.reach) return calm('In the band: stop pumping and shut the valve.');
       if (plan?.ceiling != null && view.slope !== null && view.slope * reaction > plan.ceiling - view.pressure) {
         return calm(`Too fast: at this rate the ceiling of ${shown(plan.ceiling)} is passed within ${reaction} s. Pump slower.`);
       }
-      if (plan && view.pressure >= plan.reach) return calm('In the band: stop pumping and shut the valve.');
       return calm(plan ? `Raise to ${shown(plan.testPressure)}, then shut the valve.` : 'Raise to your test pressure, then shut the valve.');
     case 'settling':
       if (plan && view.pressure < plan.holdFloor) return calm(`Too low to hold: raise to ${shown(plan.testPressure)} again.`);

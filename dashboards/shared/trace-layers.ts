@@ -1,7 +1,7 @@
 import type { FoundEvent } from '../../src/core/outcome.js';
 import type { PlanLines } from '../../src/sinks/live-protocol.js';
 import { lookOf } from './event-words.js';
-import { lanes } from './label-lanes.js';
+import { lanes, stacked } from './label-lanes.js';
 import type { Theme } from './theme.js';
 import { duration } from './time-words.js';
 import type { Gap } from './trace-source.js';
@@ -148,7 +148,9 @@ export function nameLimits(c: Canvas, plan: PlanLines): void {
   ctx.font = font(c, 12, 600);
   ctx.textAlign = 'left';
   ctx.textBaseline = 'middle';
-  for (const { pressure, word, colour, below } of limitsOf(plan)) label(c, word, c.left + 7 * ratio, c.y(pressure) + (below ? 11 : -10) * ratio, theme[colour]);
+  const limits = limitsOf(plan).filter(({ pressure }) => c.y(pressure) >= c.top && c.y(pressure) <= c.top + c.height);
+  const heights = stacked(limits.map(({ pressure, below }) => c.y(pressure) + (below ? 11 : -10) * ratio), c.top + 7 * ratio, 14 * ratio);
+  limits.forEach(({ word, colour }, i) => label(c, word, c.left + 7 * ratio, heights[i] as number, theme[colour]));
 }
 
 /** Strokes as ticks along the foot; every other event as a shape on the trace with its word above. */

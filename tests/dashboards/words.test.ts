@@ -79,9 +79,10 @@ describe('the next action', () => {
     [{ phase: 'vented', pressure: 80, verdict: 'pass' }, 'pressure still shows'],
     [{ phase: 'rising', pressure: 300 }, 'Raise to 550 bar'],
     [{ phase: 'rising', pressure: 546 }, 'shut the valve'],
-    // The ceiling is 600 bar: 50 bar below it at 20 bar/s leaves 2.5 s, at 15 bar/s more than the 3 s that it takes to stop.
-    [{ phase: 'rising', pressure: 550, slope: 20 }, 'Too fast'],
-    [{ phase: 'rising', pressure: 550, slope: 15 }, 'shut the valve'],
+    // The ceiling is 600 bar: 60 bar below it at 24 bar/s leaves 2.5 s, at 15 bar/s more than the 3 s that it takes to stop.
+    [{ phase: 'rising', pressure: 540, slope: 24 }, 'Too fast'],
+    [{ phase: 'rising', pressure: 540, slope: 15 }, 'Raise to 550 bar'],
+    [{ phase: 'rising', pressure: 550, slope: 24 }, 'In the band: stop pumping and shut the valve.'],
     [{ phase: 'rising', pressure: 300, slope: 20 }, 'Raise to 550 bar'],
     [{ phase: 'settling', pressure: 548 }, 'Hands off'],
     [{ phase: 'settling', pressure: 520 }, 'Too low'],
