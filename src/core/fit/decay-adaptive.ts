@@ -49,12 +49,15 @@ export function fitDecayAdaptive(bins: Bins, options: DecayOptions = {}): DecayF
   return fit;
 }
 
-/** bar that settled in an e-fold of time, on average since the first bin; at least what the noise hides. */
+/** s; what settles more quickly has settled while the pump was still at work. */
+const quickest = 1;
+
+/** bar that settled in an e-fold of time, on average since then; at least what the noise hides. */
 function settledInEFold({ time, pressure }: Columns, { window, profile, search }: PlainFit): number {
   const { tau, amplitude, rss } = search.best;
   const [level, slope] = profile.coefficients(tau, amplitude) as unknown as [number, number];
   const first = (time[0] as number) - window.origin;
   const settled = (pressure[0] as number) - window.base - level - slope * first;
-  const eFolds = Math.log(((time[time.length - 1] as number) - (time[0] as number)) / ((time[1] as number) - (time[0] as number)));
+  const eFolds = Math.log(((time[time.length - 1] as number) - (time[0] as number)) / quickest);
   return Math.max(settled, Math.sqrt(rss / window.n / window.count)) / Math.max(1, eFolds);
 }
