@@ -1,35 +1,30 @@
 import type Database from 'better-sqlite3';
 import type { Conversion } from '../core/conversion.js';
-import type { FoundEvent, Outcome } from '../core/outcome.js';
+import type { FoundEvent } from '../core/outcome.js';
 import { inputError } from '../core/problems.js';
-import type { ReadingStretch } from '../core/reading-stretch.js';
 import type { Audit, AuditEntry, AuditNote } from './audit.js';
 import type { Anchor, Channel, Channels } from './channels.js';
 import { commitTogether } from './commit-together.js';
-import { isDamage } from './damage.js';
 import type { AppendedEntry, Entry } from './entries.js';
 import type { Envelope } from './envelope.js';
 import type { StoredEvent } from './events.js';
 import type { Ledger, LedgerRow } from './ledger.js';
+import { FileInUse } from './file-in-use.js';
 import { Merging } from './merging.js';
-import { fileAt, lossOf, type FilePlace } from './file-place.js';
-import { leftIn, newerOf, type LeftInFile } from './left-in-file.js';
-import { Lifeboat } from './lifeboat.js';
-import { openForReading, openForWriting, refuseForeignFile, replaceDamaged, replaceLost, retryAfter, type Notice } from './open-file.js';
+import { openForReading, openForWriting, refuseForeignFile, retryAfter, type Notice } from './open-file.js';
 import { Retention, type RetentionRules } from './retention.js';
-import { extentOf, runRecord } from './run-record.js';
+import { RunBook, type RunEnd } from './run-book.js';
 import type { RunChoice, RunSearch } from './run-search.js';
 import type { Run, Runs, RunStart, RunSummary } from './runs.js';
 import type { Signer } from './seal.js';
 import { StoreParts } from './store-parts.js';
 import { StoreThread } from './store-thread.js';
 import type { RecordedTrace, TraceReader } from './trace-reader.js';
-import { TraceSealing } from './trace-sealing.js';
 import { TraceWriter } from './trace-writer.js';
 import type { Version, VersionKind, Versions } from './versions.js';
 import { lockForWriting } from './writer-lock.js';
 
-export type { Anchor, AppendedEntry, Channel, Entry, Envelope, LedgerRow, Notice, RecordedTrace, Run, RunChoice, RunStart, RunSummary, StoredEvent, Version, VersionKind };
+export type { Anchor, AppendedEntry, Channel, Entry, Envelope, LedgerRow, Notice, RecordedTrace, Run, RunChoice, RunEnd, RunStart, RunSummary, StoredEvent, Version, VersionKind };
 
 export interface OpenOptions {
   /** Name and version of the program, for the records: `dwellkeeper 0.1.0`. */
@@ -54,24 +49,6 @@ export interface OpenOptions {
 const retentionEvery = 10;
 /** s between two moments at which the write-ahead log is emptied into the file. */
 const checkpointEvery = 10;
-/** s between two looks whether the file still is where it was opened. */
-const lookEvery = 3;
-/** s: a reading may be older by so much than the commit that stored it. */
-const commitLag = 5;
-/** s of idle time that a run needs before its start to be read again. */
-const leadOfRun = 60;
-
-/** How a run ended. */
-export interface RunEnd {
-  /** s, when the start turned out to be another than was given to `openRun`. */
-  readonly from?: number;
-  /** s, the last sample that belongs to it. */
-  readonly to: number;
-  readonly outcome: Outcome;
-  /** What was read to judge it, so that it can be judged again from the record alone. */
-  readonly reading?: ReadingStretch;
-}
-
 /**
  * The embedded store of a bench: traces, runs, events, plans, entries, ledger, in one SQLite file.
  *
@@ -87,40 +64,27 @@ export class Store {
   private readonly writers = new Map<number, TraceWriter>();
   private readonly anchors = new Map<number, Anchor>();
   private readonly pins = new Map<string, (channel: number) => number | null>();
-  private readonly sealings = new Map<number, TraceSealing>();
   private readonly now: () => number;
   private readonly thread: StoreThread;
   private readonly merging: Merging;
   private lastCheckpoint = -Infinity;
   private lastRetention = -Infinity;
-  /** What is wrong with the file, once that has shown while it was in use. */
-  private damage: string | null = null;
-  private replacement: Notice | null = null;
-  /** The file that was opened, and what became of it. */
-  private place: FilePlace | null = null;
-  private loss: 'gone' | 'another' | null = null;
-  /** s, when the file was last seen in its place, and when that is looked at again. */
-  private seen = -Infinity;
-  private nextLook = -Infinity;
-  private boat: Lifeboat | null = null;
-  /** Channels that are recorded, and what the file last told of its numbers and seals: a damaged one may no longer. */
-  private readonly recorded = new Map<number, Channel>();
-  private standing: LeftInFile;
-  /** What a file that was replaced had said of runs that were open. */
-  private readonly said = new Map<number, readonly AppendedEntry[]>();
+  private readonly book: RunBook;
+  /** `null`: opened for reading. */
+  private readonly file: FileInUse | null;
 
   /** Use `openStore`. */
   constructor(
     db: Database.Database,
     private readonly options: OpenOptions,
-    private release: () => void,
+    release: () => void,
     /** `null`: opened for reading. */
     private readonly path: string | null = null,
   ) {
     this.now = options.now ?? Date.now;
     this.parts = this.partsOf(db);
-    this.place = path === null ? null : fileAt(path);
-    this.standing = leftIn(db);
+    this.file = path === null ? null : new FileInUse(db, path, release);
+    this.book = new RunBook({ parts: () => this.parts, writer: (channel) => this.writers.get(channel), wallOf: (channel, time) => this.wallOf(channel, time), software: options.software });
     this.thread = new StoreThread(options.thread);
     this.merging = new Merging({
       thread: this.thread,
@@ -188,7 +152,7 @@ export class Store {
   /** The channel of a bench, made when it is new. `unit` is that of the raw readings. */
   channel(bench: string, name: string, unit: string): Channel {
     const channel = this.channels.keep(bench, name, unit);
-    this.recorded.set(channel.id, channel);
+    this.file?.noteChannel(channel);
     return channel;
   }
 
@@ -221,10 +185,10 @@ export class Store {
   /** Call about once a second with the present time (s): commits what waits, then keeps house. Never throws. */
   tick(now: number): void {
     const writers = [...this.writers.values()];
-    if (this.loss === null && writers.some((writer) => writer.isOverdue(now))) commitTogether(this.db, writers);
-    for (const { trouble } of writers) if (trouble?.code === 'damaged') this.damage ??= trouble.sentence;
-    this.look(now);
-    if (this.damage !== null || this.loss !== null) this.replace();
+    if (this.file?.isLost !== true && writers.some((writer) => writer.isOverdue(now))) commitTogether(this.db, writers);
+    for (const { trouble } of writers) if (trouble?.code === 'damaged') this.file?.noteDamage(trouble.sentence);
+    this.file?.look(now);
+    if (this.file?.isGivenUp === true) this.replace(this.file);
     this.merging.tick(now);
     if (now - this.lastRetention >= retentionEvery) this.retainOnce(now);
     if (now - this.lastCheckpoint >= checkpointEvery) {
@@ -280,18 +244,18 @@ export class Store {
 
   /** What was set aside while the store was in use; `null` when nothing was. */
   get setAside(): Notice | null {
-    return this.replacement;
+    return this.file?.setAside ?? null;
   }
 
   /** Remembers damage that a read or write has met; `tick` then replaces the file. */
   private note(error: unknown): void {
-    if (this.path !== null && isDamage(error)) this.damage ??= error.message;
+    this.file?.note(error);
   }
 
   /** What changes runs or the ledger: what the file tells of them is kept in mind. */
   private sealed<T>(work: () => T): T {
     const done = this.guarded(work);
-    this.standing = newerOf(this.standing, leftIn(this.db));
+    this.file?.noteStanding(this.db);
     return done;
   }
 
@@ -304,62 +268,34 @@ export class Store {
     }
   }
 
-  /** Once the file has lost its name nothing more is written into it. */
-  private look(now: number): void {
-    if (this.path === null || this.loss !== null || now < this.nextLook) return;
-    this.nextLook = now + lookEvery;
-    this.loss = lossOf(this.path, this.place);
-    if (this.loss === null) this.seen = now;
-  }
-
   /** What the file before this one had said of a run that was open when it was replaced. */
   saidBefore(run: number): readonly AppendedEntry[] {
-    return this.said.get(run) ?? [];
+    return this.file?.saidBefore(run) ?? [];
   }
 
   /**
    * Goes on in a new file, with the same channels, where the one in use is damaged or has lost its name; what waits in the
-   * writers is written there. Of a file that can still be read, what was recorded since it was last seen in its place, and
-   * all of a run that is going on, is taken along. Tries again at the next tick when the disk refuses.
+   * writers is written there. Tries again at the next tick when the disk refuses.
    */
-  private replace(): void {
-    if (this.path === null || this.thread.isInFile) return;
+  private replace(file: FileInUse): void {
+    if (this.thread.isInFile) return;
     try {
-      const boat = this.lifeboat();
-      const { db, notice } = this.begunAnew(this.path, boat);
-      this.parts = this.partsOf(db);
-      this.place = fileAt(this.path);
-      for (const channel of boat.channels) this.channels.restore(channel);
-      for (const [channel, writer] of this.writers) {
-        const anchor = this.anchors.get(channel);
-        if (!anchor) continue;
-        const segment = this.channels.beginSegment(channel, anchor);
-        boat.landInto(db, this.parts.blocks, channel, segment);
-        writer.moveTo(db, this.parts.blocks, segment);
-      }
-      for (const [run, entries] of boat.said) this.said.set(run, entries);
-      this.sealings.clear();
-      this.replacement = notice;
-      this.damage = this.loss = this.boat = null;
+      file.beginAnew(this.parts, this.now(), (db, boat) => {
+        this.parts = this.partsOf(db);
+        for (const channel of boat.channels) this.channels.restore(channel);
+        for (const [channel, writer] of this.writers) {
+          const anchor = this.anchors.get(channel);
+          if (!anchor) continue;
+          const segment = this.channels.beginSegment(channel, anchor);
+          boat.landInto(db, this.parts.blocks, channel, segment);
+          writer.moveTo(db, this.parts.blocks, segment);
+        }
+        this.book.forgetPrepared();
+      });
       this.flush();
     } catch (error) {
       for (const writer of this.writers.values()) writer.refused(error);
     }
-  }
-
-  /** What is taken along; the same at each attempt, as the file before is gone once one has begun. */
-  private lifeboat(): Lifeboat {
-    this.boat ??= new Lifeboat(this.parts, [...this.recorded.values()], this.standing, this.damage === null ? { since: this.seen - commitLag, lead: leadOfRun } : null);
-    return this.boat;
-  }
-
-  private begunAnew(path: string, { left }: Lifeboat): { db: Database.Database; notice: Notice } {
-    if (this.damage !== null || this.loss === null) return replaceDamaged(this.parts.db, path, this.now(), this.damage ?? '', left);
-    // The lock may have gone with the file.
-    this.release();
-    this.release = () => undefined;
-    this.release = lockForWriting(path);
-    return replaceLost(this.parts.db, path, this.now(), this.loss, left);
   }
 
   /** Empties the write-ahead log into the file, as far as no reader holds it; never waits for one. */
@@ -388,29 +324,17 @@ export class Store {
 
   /** What was received so far is committed first: a run on record has the samples by which it was found. @returns the number of the new run. */
   openRun(start: RunStart): number {
-    const channel = this.channels.get(start.channel);
-    if (!channel) throw new RangeError(`there is no channel ${start.channel}`);
-    const writer = this.writers.get(start.channel);
-    if (writer && !writer.flush()) throw new Error(`the run cannot be opened yet: ${writer.trouble?.sentence}`);
-    return this.sealed(() =>
-      this.db
-        .transaction(() => {
-          const number = this.runs.open(start, channel.bench, this.wallOf(start.channel, start.from), this.options.software);
-          this.search.index(number);
-          return number;
-        })
-        .immediate(),
-    );
+    return this.sealed(() => this.book.open(start));
   }
 
   /** Closes a run and seals its record; it can never be changed again. */
   finishRun(number: number, end: RunEnd): Run {
-    return this.closeRun(number, 'finished', end);
+    return this.sealed(() => this.book.close(number, 'finished', end));
   }
 
   /** Closes a run that the daemon could not watch to its end. Its verdict cannot be `pass`. */
   interruptRun(number: number, end: RunEnd): Run {
-    return this.closeRun(number, 'interrupted', end);
+    return this.sealed(() => this.book.close(number, 'interrupted', end));
   }
 
   /**
@@ -419,53 +343,7 @@ export class Store {
    * @returns whether all is read
    */
   prepareSeal(number: number, end: RunEnd): boolean {
-    return this.guarded(() => this.sealingOf(this.openRunNumbered(number), end).step());
-  }
-
-  private openRunNumbered(number: number): Run {
-    const run = this.runs.get(number);
-    if (run?.state !== 'open') throw inputError(`run ${number}`, '', run ? `is ${run.state} already` : 'there is no such run');
-    return run;
-  }
-
-  private sealingOf(run: Run, end: RunEnd): TraceSealing {
-    const { number, channel } = run;
-    const writer = this.writers.get(channel);
-    if (writer && !writer.flush()) throw new Error(`run ${number} cannot be sealed yet: ${writer.trouble?.sentence}`);
-    const { from, to } = extentOf({ from: end.from ?? run.from, to: end.to, reading: end.reading ?? null });
-    const begun = this.sealings.get(number);
-    if (begun?.stretch.from === from && begun.stretch.to === to) return begun;
-    const sealing = new TraceSealing(this.db, this.parts.blocks, { channel, from, to, received: this.traces.received(channel) });
-    this.sealings.set(number, sealing);
-    return sealing;
-  }
-
-  private closeRun(number: number, state: 'finished' | 'interrupted', end: RunEnd): Run {
-    return this.sealed(() => this.sealAndClose(number, state, end));
-  }
-
-  private sealAndClose(number: number, state: 'finished' | 'interrupted', end: RunEnd): Run {
-    const run = this.openRunNumbered(number);
-    const from = end.from ?? run.from;
-    const reading = end.reading ?? null;
-    const sealing = this.sealingOf(run, end);
-    while (!sealing.step());
-    const trace = sealing.done;
-    if (trace === null) throw new Error(`run ${number} has no seal`);
-    const { received } = trace;
-    const closed = this.db
-      .transaction(() => {
-        const [fromWall, toWall] = [this.wallOf(run.channel, from), this.wallOf(run.channel, end.to)];
-        this.runs.close(number, { state, from, to: end.to, fromWall, toWall, outcome: end.outcome, received, reading });
-        const closed = this.getRun(number);
-        if (!closed) throw new Error(`run ${number} is gone`);
-        this.ledger.append(number, null, runRecord(closed, this, trace));
-        this.search.index(number);
-        return closed;
-      })
-      .immediate();
-    this.sealings.delete(number);
-    return closed;
+    return this.guarded(() => this.book.prepare(number, end));
   }
 
   /** Stores events as they are found; `run` is the open run they belong to. */
@@ -568,7 +446,7 @@ export class Store {
     try {
       this.db.close();
     } finally {
-      this.release();
+      this.file?.end();
     }
     return safe;
   }

@@ -208,7 +208,7 @@ function crash(from: HandBench): void {
   const store = from.daemon['store'];
   if (store === null) throw new Error('the daemon is not running');
   store.db.close();
-  store['release']();
+  store['file']?.end();
   from.daemon['store'] = null;
 }
 
