@@ -1,5 +1,5 @@
 import type { Phase } from '../live.js';
-import { addToBin, binAt, binBefore, clearBins, closeBin, highestWithin, lineThrough, type Bin } from './bins.js';
+import { addToBin, clearBins, closeBin, highestWithin, lineThrough, type Bin } from './bins.js';
 import { burstAt } from './burst-watch.js';
 import { contactLag, lastOn, pumpDuring, pumpedIn, pumpOpen, setSwitch, ventShut } from './contacts.js';
 import { freshCycle, type CycleRecord } from './cycle-record.js';
@@ -9,12 +9,14 @@ import { consumeHold } from './hold-queue.js';
 import { lookAgainAtStart, secondLook } from './second-look.js';
 import { beginHold, freshHold, levelSpan, noteTopUp } from './hold-watch.js';
 import { recordHold } from './record-hold.js';
+import { watchArrival, watchPeak, watchRise } from './rise-watch.js';
 import { settledAt } from './settling.js';
 import { addToSlots, clearSlots, slopeBetween } from './slots.js';
 import type { SignalScale } from './signal-scale.js';
 import { endStroke, stepStroke, strokeOpen } from './stroke-detector.js';
 import { freshTracker, type CycleSettings, type CycleSink, type TrackerState } from './tracker-state.js';
-import { addToZero, clearZero, zeroAfterVent, zeroBeforeRise, zeroDrift } from './zero-watch.js';
+import { addVented, forgetVented, takeVented } from './vented-reading.js';
+import { zeroBeforeRise } from './zero-watch.js';
 
 /** s by which the hold lags behind, so that the start of a fall can still be taken back. */
 const lag = 0.5;
@@ -64,7 +66,7 @@ export class CycleTracker {
     s.recentHigh = 0;
     clearBins(s.bins);
     clearSlots(s.slots);
-    this.forgetZero();
+    forgetVented(this.state);
     s.lastActivity = to;
     s.inBandSince = NaN;
     s.lastQuietKnown = false;
@@ -97,7 +99,7 @@ export class CycleTracker {
     endStroke(s.strokes, this.set.limits, this.onStroke);
     this.consumeAll();
     if (s.attempt && s.phase !== 'vented') this.endCycle(s.phase === 'venting' && s.record.ended !== 'burst' ? 'vent' : 'end', s.lastBin);
-    this.zeroIsKnown(true);
+    takeVented(this.state, this.set, true);
   }
 
   /** Goes on from a state that another tracker with the same set-up had. */
@@ -141,7 +143,7 @@ export class CycleTracker {
       return;
     }
     s.recentHigh = highestWithin(s.bins, b.last, Math.max(limits.burstTime, 1.05 * this.scale.interval) + 0.03);
-    this.watchPeak(b);
+    watchPeak(s, this.scale, b);
     this.watchFall(sigma, b);
     // A first stroke that stops about there, and settles a little, has not been let down again.
     if (b.mean < (s.attempt || s.phase !== 'rising' ? 1 : backToVented) * limits.ventPressure) {
@@ -160,20 +162,11 @@ export class CycleTracker {
     const s = this.state;
     const { limits } = this.set;
     if (b.mean <= limits.ventPressure) {
-      s.begun = true;
-      s.ventedBins += b.count;
-      // A rise that starts softly (trapped air) must not creep into the vented reading; one that stays up is the new one.
-      if (s.lastQuietKnown && b.time - s.lastQuiet > 15) this.forgetZero();
-      if (Number.isNaN(s.zeroNow) || b.mean <= s.zeroNow + Math.max(5 * sigma, 0.5 * limits.strokeHeight)) {
-        if (addToZero(s.zero, b.time, b.mean)) s.zeroNow = zeroAfterVent(s.zero);
-        s.lastQuiet = b.last;
-        s.quietNoise = this.scale.moving;
-        s.lastQuietKnown = true;
-      }
-      this.zeroIsKnown(false);
+      addVented(s, this.set, this.scale, b, sigma);
+      takeVented(this.state, this.set, false);
       return;
     }
-    this.zeroIsKnown(true);
+    takeVented(this.state, this.set, true);
     const r = freshCycle();
     s.record = r;
     r.startsPressurised = !s.begun;
@@ -193,19 +186,8 @@ export class CycleTracker {
     s.tenthAt = NaN;
     s.lastActivity = b.time;
     this.enter('rising', r.rising ?? b.first);
-    this.watchPeak(b);
+    watchPeak(s, this.scale, b);
     this.risingBin(b, false);
-  }
-
-  private watchPeak(b: Bin): void {
-    const r = this.state.record;
-    // A level bin shows its mean; only where the pressure moves within a bin is the single sample the better witness.
-    const level = b.highest - b.lowest <= 7 * this.scale.sigma + this.scale.resolution;
-    const value = level ? b.mean : b.highest;
-    if (r.peak === null || value > r.peak) {
-      r.peak = value;
-      r.peakAt = b.time;
-    }
   }
 
   private watchFall(sigma: number, b: Bin): void {
@@ -266,49 +248,17 @@ export class CycleTracker {
   private risingBin(b: Bin, look: boolean): void {
     const s = this.state;
     const r = s.record;
-    const { limits, testPressure } = this.set;
+    const { limits } = this.set;
     if (!s.attempt && b.mean >= limits.attemptPressure) {
       s.attempt = true;
       this.sink.attempt(r.rising ?? b.first);
     }
-    if (Number.isNaN(s.tenthAt) && b.mean >= 0.1 * testPressure && !r.startsPressurised) s.tenthAt = b.time;
-    if (r.meanRise === null && b.mean >= 0.9 * testPressure && b.time > s.tenthAt) r.meanRise = (0.8 * testPressure) / (b.time - s.tenthAt);
-    this.watchRise(b);
-    this.watchArrival(b);
+    watchRise(s, this.set, b);
+    watchArrival(s, this.set, b);
     if (b.time > s.lastActivity + 0.3) addToFit(s.fit, b.time, b.mean, b.count);
     if (!r.arrived || strokeOpen(s.strokes) || s.fall.falling || b.last - s.lastActivity < limits.quietTime) return;
     this.enter('settling', s.lastActivity + limits.quietTime);
     if (look) this.lookWhetherSettled(b);
-  }
-
-  /** Steepest rise over a second, by the lowest samples so that a spike is no rise. */
-  private watchRise(b: Bin): void {
-    const s = this.state;
-    const back = binBefore(s.bins, b.time - 1);
-    if (back < 0) return;
-    const i = binAt(s.bins, back);
-    const rate = (b.lowest - (s.bins.lowest[i] as number)) / (b.time - (s.bins.time[i] as number));
-    const known = s.record.steepest;
-    if (known === null || rate > known.rate) s.record.steepest = { at: b.time, rate };
-  }
-
-  private watchArrival(b: Bin): void {
-    const s = this.state;
-    const r = s.record;
-    if (r.arrived) return;
-    if (b.mean < this.set.reach) {
-      s.inBandSince = NaN;
-      return;
-    }
-    if (Number.isNaN(s.inBandSince)) {
-      s.inBandSince = b.time;
-      s.firstInBand = b.first;
-    }
-    // A spike comes and goes within `spikeWidth`: only what stays longer has arrived.
-    const stayed = b.time - s.inBandSince;
-    if (stayed < this.set.limits.spikeWidth || stayed <= 0) return;
-    r.arrived = true;
-    r.reached = r.startsPressurised && s.phaseSince >= s.firstInBand - 1e-9 ? null : s.firstInBand;
   }
 
   private settlingBin(b: Bin, look: boolean): void {
@@ -433,7 +383,7 @@ export class CycleTracker {
       return;
     }
     this.endCycle(s.record.burst === null ? 'vent' : 'burst', from);
-    this.zeroIsKnown(true);
+    takeVented(this.state, this.set, true);
     s.record = freshCycle();
     s.record.rising = from;
     s.attempt = true;
@@ -491,12 +441,7 @@ export class CycleTracker {
     s.ventedSince = b.first;
     s.attempt = false;
     s.lastQuietKnown = false;
-    this.forgetZero();
-  }
-
-  private forgetZero(): void {
-    clearZero(this.state.zero);
-    this.state.zeroNow = NaN;
+    forgetVented(this.state);
   }
 
   private endCycle(how: NonNullable<CycleRecord['ended']>, at: number): void {
@@ -509,19 +454,5 @@ export class CycleTracker {
     s.attempt = false;
     s.awaiting = r;
     this.sink.cycleEnded(r);
-  }
-
-  /** Takes the vented reading once it has come to rest: three seconds on, at most fifteen; at once if `now`. */
-  private zeroIsKnown(now: boolean): void {
-    const s = this.state;
-    if (s.awaiting === null) return;
-    const { zeroLimit } = this.set.limits;
-    const waited = s.lastBin - s.ventedSince;
-    const drift = zeroDrift(s.zero);
-    const calm = Math.abs(drift) < 0.2 * zeroLimit;
-    if (!now && !(waited >= 3 && calm) && waited < 15) return;
-    const zero = zeroAfterVent(s.zero);
-    s.awaiting.zeroAfter = Number.isNaN(zero) || !calm || s.phase !== 'vented' ? null : zero;
-    s.awaiting = null;
   }
 }
