@@ -10,7 +10,7 @@ import { freshRun, type ReaderState } from './reading/reader-state.js';
 import { flushGlitch, freshGlitch, stepGlitch, type GlitchSink } from './reading/glitch-filter.js';
 import { freshIntake, gapLimit, Stamp, takeStamp } from './reading/intake.js';
 import { describeNow } from './reading/live-view.js';
-import { freshNoise, learnNoise, movingSigma, noiseSigma } from './reading/noise.js';
+import { freshNoise, learnNoise, learnStep, movingSigma, noiseSigma } from './reading/noise.js';
 import { moveRecord } from './reading/move-record.js';
 import { freshScale } from './reading/signal-scale.js';
 import { signalFacts, toldEvent } from './reading/telling.js';
@@ -121,6 +121,8 @@ export class RunReader {
       if (++this.saturatedRun === 3) this.saturated(now);
     } else this.saturatedRun = 0;
     this.scale.interval = this.intake.interval;
+    learnStep(this.noise, pressure);
+    if (this.knownResolution === 0) this.scale.resolution = this.noise.step;
     stepGlitch(this.glitch, this.glitchSettings, this.scale, now, pressure, this.glitches);
   }
 
@@ -234,6 +236,7 @@ export class RunReader {
 
   private readonly onSpike = (at: number, height: number, width: number, top: number, doubt: boolean): void => {
     this.found({ kind: 'spike', at, height, width, pressure: top, ...(doubt ? { unclear: true } : {}) });
+    this.tracker.spike(at, width);
   };
 
   private afterBin(time: number): void {

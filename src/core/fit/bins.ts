@@ -48,28 +48,41 @@ export function columnsFrom(columns: Columns, from: number): Columns {
   return pickColumns(columns, first < 0 ? [] : Array.from({ length: columns.time.length - first }, (_, i) => first + i));
 }
 
-/** So many wild bins in a row are no accident but the course of the pressure. */
+/** So many wild bins in a row are no accident but the course of the pressure, or this share of all, where the pressure came back after them. */
 const longestWildRun = 2;
+const longestExcursion = 0.04;
 
 /**
  * Places of the bins that are not wild, or `null` when none is wild. Wild: more than 5 sigma from the fitted curve,
  * sigma from the MAD of the residuals, so that normal noise loses nothing (once in 2 million bins); and no more than
- * two in a row, so that a leak that sets in late is not thrown out as an accident.
+ * two in a row, so that a leak that sets in late is not thrown out as an accident. A dip that the pressure came back from,
+ * for five times as long, is none.
  */
 export function tamePlaces(residuals: Float64Array, weight: Float64Array): number[] | null {
   const scaled = residuals.map((r, i) => r * Math.sqrt(weight[i] as number));
   const most = 5 * robustSigma(scaled, 0);
   if (!(most > 0)) return null;
+  const n = scaled.length;
+  const wild = (i: number): boolean => Math.abs(scaled[i] as number) > most;
   const keep: number[] = [];
-  let run: number[] = [];
-  for (let i = 0; i <= scaled.length; i++) {
-    if (i < scaled.length && Math.abs(scaled[i] as number) > most) {
-      run.push(i);
+  for (let i = 0; i < n; i++) {
+    if (!wild(i)) {
+      keep.push(i);
       continue;
     }
-    if (run.length > longestWildRun) keep.push(...run);
-    run = [];
-    if (i < scaled.length) keep.push(i);
+    let end = i;
+    while (end < n && wild(end)) end++;
+    const length = end - i;
+    if (length > longestWildRun && !cameBack(wild, i, end, n)) for (let k = i; k < end; k++) keep.push(k);
+    i = end - 1;
   }
-  return keep.length < scaled.length ? keep : null;
+  return keep.length < n ? keep : null;
+}
+
+/** Is the run of wild bins [from, to) short, with tame ones for five times as long on both sides? */
+function cameBack(wild: (i: number) => boolean, from: number, to: number, n: number): boolean {
+  const length = to - from;
+  if (length > longestExcursion * n || from < 5 * length || to + 5 * length > n) return false;
+  for (let k = 1; k <= 5 * length; k++) if (wild(from - k) || wild(to - 1 + k)) return false;
+  return true;
 }

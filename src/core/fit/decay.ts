@@ -132,7 +132,8 @@ function weighedFit({ window, profile, search }: PlainFit, { resolution = 0, slo
   const stretch = (studentQuantile(0.975, noise.dof) / z95) * Math.sqrt(noise.inflation);
   // Doubt about tau lengthens the arm on which an error of the steps works, as it does for noise.
   const lengthened = mixture.halfWidth / (z95 * profile.slopeScale * Math.sqrt(variance));
-  const steps = lengthened * resolutionError(resolution, residuals, weight, mixture.slope, span);
+  // However the arm is lengthened: a loss that shows as no more than a step at either end is no larger than that.
+  const steps = Math.min(lengthened * resolutionError(resolution, residuals, weight, mixture.slope, span), resolution / span);
   const reach = (width: number): number => 60 * Math.hypot(width * stretch, z95 * steps);
   return {
     ...rateOf(mixture, slowerSettling > 0 ? withSlowerSettling(window, variance, slowerSettling) : null, reach),

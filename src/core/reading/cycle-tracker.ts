@@ -11,7 +11,7 @@ import { beginHold, freshHold, levelSpan, noteTopUp } from './hold-watch.js';
 import { recordHold } from './record-hold.js';
 import { watchArrival, watchPeak, watchRise } from './rise-watch.js';
 import { settledAt } from './settling.js';
-import { addToSlots, clearSlots, slopeBetween } from './slots.js';
+import { addToSlots, clearSlots, leaveOut, perWindow, slopeBetween } from './slots.js';
 import type { SignalScale } from './signal-scale.js';
 import { endStroke, stepStroke, strokeOpen } from './stroke-detector.js';
 import { freshTracker, type CycleSettings, type CycleSink, type TrackerState } from './tracker-state.js';
@@ -118,6 +118,12 @@ export class CycleTracker {
     if (this.state.phase === 'vented' || (r.doubtPeak !== null && r.doubtPeak >= pressure)) return;
     r.doubtPeak = pressure;
     r.doubtPeakAt = at;
+  }
+
+  /** A spike was told: it never starts, stops or delays the hold. */
+  spike(at: number, width: number): void {
+    const around = Math.max(width, this.set.limits.settleWindow / perWindow);
+    leaveOut(this.state.slots, at - around, at + around);
   }
 
   private closeOpenBin(): void {

@@ -74,8 +74,9 @@ function gather(s: SettlingState, from: number, to: number): boolean {
     const t = s.time[i] as number;
     if (t > to) continue;
     if (t <= from) break;
-    if (n === 0) base = s.mean[i] as number;
     const g = s.weight[i] as number;
+    if (g === 0) continue;
+    if (n === 0) base = s.mean[i] as number;
     time[n] = t - to;
     mean[n] = (s.mean[i] as number) - base;
     weight[n] = g;

@@ -6,7 +6,7 @@ import type { SignalScale } from './signal-scale.js';
  * A sample that lies where its neighbours lead one to expect it goes straight on. One that does not is held back for
  * a moment (25 ms, or four sample intervals) to see whether the signal comes back:
  * - it stays away: a stroke, a burst, a step of real pressure; all of it goes on;
- * - it comes back: an excursion. Edges steeper than water can follow, a leap to both sides, an excursion that came and
+ * - it comes back: an excursion. Edges steeper than water can follow, a quick leap to both sides, an excursion that came and
  *   went within `glitchWidth` by leaps, or a short leap downwards (a shut-in volume cannot lose and regain water) make
  *   it a glitch. A rounded one is real. What the sample rate does not decide is marked as unclear.
  */
@@ -176,12 +176,14 @@ function resolveExcursion(
   const endTime = s.times[n] as number;
   const endPressure = s.pressures[n] as number;
   const outer = endTime - s.t1;
-  let height = 0, highest = 0, lowest = 0, at = s.t1, extreme = s.p1, first = 0, lastOff = 0;
+  let height = 0, highest = 0, lowest = 0, at = s.t1, extreme = s.p1, first = 0, lastOff = 0, steepest = 0, before = s.t1;
   for (let i = 0; i < n; i++) {
     const time = s.times[i] as number;
     const base = outer > 0 ? s.p1 + ((endPressure - s.p1) * (time - s.t1)) / outer : s.p1;
     const off = (s.pressures[i] as number) - base;
     if (i === 0) first = off;
+    steepest = Math.max(steepest, Math.abs(off - lastOff) / Math.max(time - before, 1e-9));
+    before = time;
     lastOff = off;
     if (off > highest) highest = off;
     if (off < lowest) lowest = off;
@@ -205,6 +207,7 @@ function resolveExcursion(
     returning: Math.abs(lastOff) / size,
     tooSteep: Math.abs(first) > set.slewLimit * away && Math.abs(lastOff) > set.slewLimit * home,
     bothWays: highest > 0.3 * size && -lowest > 0.3 * size,
+    steep: Math.max(steepest, Math.abs(lastOff) / Math.max(home, 1e-9)) > set.slewLimit,
   });
   if (kind === 'real' || kind === 'perhaps real') {
     take(s, n, kind === 'perhaps real', sink);
@@ -223,13 +226,17 @@ interface Shape {
   readonly returning: number;
   readonly tooSteep: boolean;
   readonly bothWays: boolean;
+  /** Somewhere in it the pressure would have moved faster than water can. */
+  readonly steep: boolean;
 }
 
 type Kind = 'glitch' | 'real' | 'perhaps glitch' | 'perhaps real';
 
 function kindOf(set: GlitchSettings, x: Shape): Kind {
   const size = Math.abs(x.height);
-  if (x.tooSteep || x.bothWays) return 'glitch';
+  if (x.tooSteep || (x.bothWays && (x.steep || x.outer <= set.glitchWidth * 1.0001))) return 'glitch';
+  // Water that overshoots swings back, too: at a low sample rate that looks like this, and it may have been pressure.
+  if (x.bothWays) return size < implausible * set.reference ? 'perhaps real' : 'perhaps glitch';
   const leaps = x.leaving >= 0.5 && x.returning >= 0.5;
   if (!leaps) return 'real';
   if (x.outer <= set.glitchWidth * 1.0001) return 'glitch';

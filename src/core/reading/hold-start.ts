@@ -59,6 +59,7 @@ function gather(s: SettlingState, from: number, to: number): number {
   for (let back = first; back >= 1; back--) {
     const i = (s.head - back + capacity) % capacity;
     if ((s.time[i] as number) > to) break;
+    if (s.weight[i] === 0) continue;
     time[n] = (s.time[i] as number) - to;
     mean[n] = (s.mean[i] as number) - base;
     weight[n] = s.weight[i] as number;

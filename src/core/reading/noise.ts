@@ -11,9 +11,11 @@ export interface NoiseState {
   seen: number;
   /** bar; smallest non-zero step between neighbours, 0 until one was seen. */
   step: number;
+  /** bar, the newest reading of all; NaN before the first. */
+  raw: number;
 }
 
-export const freshNoise = (): NoiseState => ({ scale: 0, count: 0, one: 0, two: 0, seen: 0, step: 0 });
+export const freshNoise = (): NoiseState => ({ scale: 0, count: 0, one: 0, two: 0, seen: 0, step: 0, raw: NaN });
 
 /** E|d2| = 2 sigma sqrt(3/pi) for white Gaussian noise, less what is cut off above 3 x the scale (2 %). */
 const perSigma = 2 * Math.sqrt(3 / Math.PI) * 0.98;
@@ -33,9 +35,6 @@ export function learnNoise(s: NoiseState, pressure: number): void {
     s.seen++;
     return;
   }
-  const step = Math.abs(d1);
-  // Steps below a micro-bar are what rounding in arithmetic leaves, not what an instrument shows.
-  if (step > 1e-6 && (s.step === 0 || step < s.step)) s.step = step;
   // A coarse reading often repeats itself: the first differences may all be 0, so a few of its steps always count.
   const most = Math.max(3 * s.scale, 2.5 * s.step);
   if (s.count < learning) {
@@ -46,6 +45,14 @@ export function learnNoise(s: NoiseState, pressure: number): void {
   }
   if (d2 <= most) s.scale += forget * (d2 - s.scale);
   else s.scale += creep * s.scale + 1e-9;
+}
+
+/** Takes a reading (bar) as it came: the flicker of a coarse instrument looks like a glitch until its step is known. */
+export function learnStep(s: NoiseState, pressure: number): void {
+  const step = Math.abs(pressure - s.raw);
+  // Steps below a micro-bar are what rounding in arithmetic leaves, not what an instrument shows.
+  if (step > 1e-6 && (s.step === 0 || step < s.step)) s.step = step;
+  s.raw = pressure;
 }
 
 /** Standard deviation of what moves from sample to sample, bar, without what rounding hides; 0 for frozen readings. */

@@ -56,6 +56,16 @@ export function addToSlots(s: SettlingState, window: number, time: number, mean:
   return closed;
 }
 
+/** Leaves out what lies in [from, to] (s): a spike is no course of the pressure. */
+export function leaveOut(s: SettlingState, from: number, to: number): void {
+  for (let back = 1; back <= s.size; back++) {
+    const i = (s.head - back + capacity) % capacity;
+    if ((s.time[i] as number) < from) break;
+    if ((s.time[i] as number) <= to) s.weight[i] = 0;
+  }
+  if (s.n > 0 && s.first <= to) s.n = 0;
+}
+
 export function clearSlots(s: SettlingState): void {
   s.size = 0;
   s.n = 0;
@@ -77,8 +87,9 @@ export function slopeBetween(s: SettlingState, from: number, to: number): Slope 
     const t = s.time[i] as number;
     if (t > to) continue;
     if (t <= from) break;
-    if (n === 0) base = s.mean[i] as number;
     const weight = s.weight[i] as number;
+    if (weight === 0) continue;
+    if (n === 0) base = s.mean[i] as number;
     n++;
     w += weight;
     st += weight * (t - to);
