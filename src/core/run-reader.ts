@@ -15,7 +15,7 @@ import { moveRecord } from './reading/move-record.js';
 import { freshScale } from './reading/signal-scale.js';
 import { signalFacts, toldEvent } from './reading/telling.js';
 import { endSpike, freshSpike, stepSpike } from './reading/spike-detector.js';
-import { endStillness, freshStillness, stepStillness } from './reading/stillness.js';
+import { endStillness, freshStillness, stepStillness, stepVented, takeLiveliness } from './reading/stillness.js';
 import { suspectUnit } from './reading/suspect-unit.js';
 import { standInPlan } from './reading/stand-in-plan.js';
 import { readingLimits, type ReadingLimits } from './thresholds.js';
@@ -230,7 +230,9 @@ export class RunReader {
     const closed = this.tracker.sample(time, pressure);
     if (doubt) this.tracker.doubtful(time, pressure);
     stepSpike(this.spike, this.limits, this.tracker.state.bins, scale, time, pressure, doubt, this.onSpike);
-    if (this.tracker.state.phase !== 'vented') stepStillness(this.still, time, pressure);
+    const { phase, zeroNow } = this.tracker.state;
+    if (phase !== 'vented') stepStillness(this.still, time, pressure);
+    else if (Math.abs(pressure - zeroNow) < this.limits.strokeHeight + 8 * scale.sigma) stepVented(this.still, pressure, scale.resolution);
     if (closed) this.afterBin(time);
   }
 
@@ -263,6 +265,7 @@ export class RunReader {
     endStillness(this.still);
     record.still = this.still.best;
     this.still.best = null;
+    record.lively = takeLiveliness(this.still);
     record.ventedNoise = this.ventedNoise();
     this.run.cycles.push(record);
     this.tellCycle(record);

@@ -43,7 +43,7 @@ describe('where several settlings were seen', () => {
 it('where one settling was seen the interval is even', () => {
   const { finding, leak, real } = judged('leak-one-settling', 1);
   expect(finding.outcome).toBe('broken');
-  expect(finding.sentence).toMatch(/^The steady loss is 9\.5\d bar\/min, give or take 0\.00\d+;/);
+  expect(finding.sentence).toMatch(/^The steady loss is 9\.5\d bar\/min, give or take 0\.00\d+ bar\/min;/);
   expect(leak.highest - leak.rate).toBeCloseTo(leak.rate - leak.lowest, 4);
   expect(Math.abs(leak.rate - real)).toBeLessThan(0.01);
 });

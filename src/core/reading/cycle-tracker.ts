@@ -15,8 +15,7 @@ import { addToSlots, clearSlots, leaveOut, perWindow, slopeBetween } from './slo
 import type { SignalScale } from './signal-scale.js';
 import { endStroke, stepStroke, strokeOpen } from './stroke-detector.js';
 import { freshTracker, type CycleSettings, type CycleSink, type TrackerState } from './tracker-state.js';
-import { addVented, forgetVented, takeVented } from './vented-reading.js';
-import { zeroBeforeRise } from './zero-watch.js';
+import { addVented, forgetVented, takeVented, ventedBeforeRise } from './vented-reading.js';
 
 /** s by which the hold lags behind, so that the start of a fall can still be taken back. */
 const lag = 0.5;
@@ -177,7 +176,7 @@ export class CycleTracker {
     s.record = r;
     r.startsPressurised = !s.begun;
     r.rising = s.begun ? (s.lastQuietKnown ? s.lastQuiet : b.first) : null;
-    const zero = zeroBeforeRise(s.zero);
+    const zero = ventedBeforeRise(s, this.set, sigma);
     r.zeroBefore = Number.isNaN(zero) ? null : zero;
     s.begun = true;
     // A first estimate needs a hundred readings; the rise itself has only just begun to enter it.
@@ -192,6 +191,8 @@ export class CycleTracker {
     s.tenthAt = NaN;
     s.lastActivity = b.time;
     this.enter('rising', r.rising ?? b.first);
+    for (const { from, to, rise, start } of s.early) this.countStroke(from, to, rise, start);
+    s.early.length = 0;
     watchPeak(s, this.scale, b);
     this.risingBin(b, false);
   }
@@ -344,7 +345,10 @@ export class CycleTracker {
   private stroke(from: number, to: number, rise: number, start: number): void {
     const s = this.state;
     const { limits } = this.set;
-    if (s.phase === 'vented') return;
+    if (s.phase === 'vented') {
+      if (s.early.length < keptStrokes) s.early.push({ from, to, rise, start });
+      return;
+    }
     if (s.phase === 'venting') {
       if (s.lastBinMean < limits.attemptPressure) return;
       this.pumpedAgain(from);
@@ -362,15 +366,20 @@ export class CycleTracker {
       return;
     }
     clearFitWindow(s.fit);
+    r.rampNoise = r.rampNoise === null ? this.scale.moving : Math.min(r.rampNoise, this.scale.moving);
+    this.countStroke(from, to, rise, start);
+    if (s.phase === 'settling') this.enter('rising', from);
+  }
+
+  private countStroke(from: number, to: number, rise: number, start: number): void {
+    const r = this.state.record;
     r.strokes++;
     r.lastPumping = to;
-    r.rampNoise = r.rampNoise === null ? this.scale.moving : Math.min(r.rampNoise, this.scale.moving);
     if (r.strokeFrom.length < keptStrokes) {
       r.strokeFrom.push(start);
       r.strokeRise.push(rise);
     }
     this.sink.found({ kind: 'stroke', at: from, height: rise, width: to - from, pressure: start + rise });
-    if (s.phase === 'settling') this.enter('rising', from);
   }
 
   private lifted(from: number, to: number, rise: number): boolean {

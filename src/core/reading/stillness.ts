@@ -4,9 +4,13 @@ export interface StillnessState {
   from: number;
   to: number;
   best: { from: number; to: number; pressure: number } | null;
+  /** Vented readings looked at since the last cycle, and how many of them moved by two steps or more from the one before. */
+  vented: number;
+  moved: number;
+  lastVented: number;
 }
 
-export const freshStillness = (): StillnessState => ({ pressure: NaN, from: 0, to: 0, best: null });
+export const freshStillness = (): StillnessState => ({ pressure: NaN, from: 0, to: 0, best: null, vented: 0, moved: 0, lastVented: NaN });
 
 /** s; shorter stretches are not remembered. */
 const worthTelling = 1;
@@ -20,6 +24,29 @@ export function stepStillness(s: StillnessState, time: number, pressure: number)
   s.pressure = pressure;
   s.from = time;
   s.to = time;
+}
+
+/**
+ * Takes a vented reading (bar). One that lies between two steps flickers by one, however quiet; a jump of two is noise.
+ * @param step bar, 0 where it is not known
+ */
+export function stepVented(s: StillnessState, pressure: number, step: number): void {
+  s.vented++;
+  if (step > 0 && Math.abs(pressure - s.lastVented) > 1.5 * step) s.moved++;
+  s.lastVented = pressure;
+}
+
+/** Fewest such jumps, and their share, by which the noise is known to be more than the steps hide. */
+const fewestJumps = 3;
+const leastShare = 0.002;
+
+/** Did the vented reading have noise that a live signal cannot lose? Begins anew. */
+export function takeLiveliness(s: StillnessState): boolean {
+  const lively = s.moved >= fewestJumps && s.moved >= leastShare * s.vented;
+  s.vented = 0;
+  s.moved = 0;
+  s.lastVented = NaN;
+  return lively;
 }
 
 /** Closes the stretch that is going on. */

@@ -33,6 +33,14 @@ export interface CycleSink {
   unpumped(at: number, rise: number): void;
 }
 
+/** A stroke (s, s, bar, bar) before the pressure counted as raised. */
+export interface EarlyStroke {
+  readonly from: number;
+  readonly to: number;
+  readonly rise: number;
+  readonly start: number;
+}
+
 export interface TrackerState {
   phase: Phase;
   phaseSince: number;
@@ -65,6 +73,8 @@ export interface TrackerState {
   /** bar: the vented reading as it stands; NaN below a second of it. */
   zeroNow: number;
   quietNoise: number;
+  /** Strokes on a bench that still counts as vented: air is pressed together first. */
+  early: EarlyStroke[];
   bins: BinsState;
   strokes: StrokeState;
   fall: FallState;
@@ -82,6 +92,6 @@ export interface TrackerState {
 export const freshTracker = (): TrackerState => ({
   phase: 'vented', phaseSince: 0, begun: false, attempt: false, record: freshCycle(), awaiting: null, ventedSince: 0,
   lastQuiet: 0, lastQuietKnown: false, inBandSince: NaN, firstInBand: NaN, lastActivity: 0, tenthAt: NaN, recentHigh: 0, highAt: 0, sinceHigh: 0,
-  lastBin: 0, lastBinMean: NaN, purgePeak: 0, noiseBeforeRise: 0, ventedBins: 0, zeroNow: NaN, quietNoise: 0, bins: freshBins(), strokes: freshStroke(), fall: freshFall(),
+  lastBin: 0, lastBinMean: NaN, purgePeak: 0, noiseBeforeRise: 0, ventedBins: 0, zeroNow: NaN, quietNoise: 0, early: [], bins: freshBins(), strokes: freshStroke(), fall: freshFall(),
   slots: freshSettling(), hold: freshHold(), fit: freshFitWindow(), zero: freshZero(), pending: [], opening: null, contacts: freshContacts(),
 });

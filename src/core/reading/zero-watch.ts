@@ -47,6 +47,16 @@ export function zeroBeforeRise(s: ZeroState): number {
   return medianOf(s, s.size > 2 ? 1 : 0, s.size);
 }
 
+/** The vented reading before anything crept in: median of the oldest two seconds kept; NaN below one second. */
+export function zeroOfOld(s: ZeroState): number {
+  return medianOf(s, Math.max(0, s.size - 4), s.size);
+}
+
+/** bar: by how much the newer half lies above the older one; 0 when too little was seen. */
+export function zeroClimb(s: ZeroState): number {
+  return s.size < 6 ? 0 : medianOf(s, 0, s.size >> 1) - medianOf(s, s.size - (s.size >> 1), s.size);
+}
+
 /** The reading that a vented bench has come to: median of the last two seconds; NaN below one second. */
 export function zeroAfterVent(s: ZeroState): number {
   return medianOf(s, 0, Math.min(s.size, 4));

@@ -70,7 +70,7 @@ export function flatline(c: RunContext, r: CycleRecord): Doubt[] {
     // A quiet vented reading that lies between two steps flickers by half of one; only more than that is noise that must show.
     const noisy = (r.ventedNoise ?? 0) > 0.75 * step && (r.ventedNoise ?? 0) > 0;
     const fine = step <= 5e-5 * c.plan.testPressure && (r.rampNoise ?? 0) > Math.max(0.5 * step, 1e-5 * c.plan.testPressure);
-    if (noisy || fine || r.ended === 'end') {
+    if (noisy || fine || r.lively || r.ended === 'end') {
       return [{ at: still.from, text: `The sensor did not move for ${seconds(still.to - still.from)} (${bar(still.pressure, c.step)} throughout): a shut gauge valve or a frozen instrument reads like this` }];
     }
   }
