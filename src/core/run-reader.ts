@@ -15,7 +15,7 @@ import { moveRecord } from './reading/move-record.js';
 import { freshScale } from './reading/signal-scale.js';
 import { signalFacts, toldEvent } from './reading/telling.js';
 import { endSpike, freshSpike, stepSpike } from './reading/spike-detector.js';
-import { endStillness, freshStillness, stepStillness, stepVented, takeLiveliness } from './reading/stillness.js';
+import { endStillness, freshStillness, pauseVented, stepStillness, stepVented, takeLiveliness } from './reading/stillness.js';
 import { suspectUnit } from './reading/suspect-unit.js';
 import { standInPlan } from './reading/stand-in-plan.js';
 import { readingLimits, type ReadingLimits } from './thresholds.js';
@@ -232,7 +232,8 @@ export class RunReader {
     stepSpike(this.spike, this.limits, this.tracker.state.bins, scale, time, pressure, doubt, this.onSpike);
     const { phase, zeroNow } = this.tracker.state;
     if (phase !== 'vented') stepStillness(this.still, time, pressure);
-    else if (Math.abs(pressure - zeroNow) < this.limits.strokeHeight + 8 * scale.sigma) stepVented(this.still, pressure, scale.resolution);
+    else if (Math.abs(pressure - zeroNow) < Math.max(4 * scale.resolution, 4 * scale.sigma)) stepVented(this.still, pressure, scale.resolution);
+    else pauseVented(this.still);
     if (closed) this.afterBin(time);
   }
 

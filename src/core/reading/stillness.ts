@@ -4,13 +4,14 @@ export interface StillnessState {
   from: number;
   to: number;
   best: { from: number; to: number; pressure: number } | null;
-  /** Vented readings looked at since the last cycle, and how many of them moved by two steps or more from the one before. */
+  /** Vented readings looked at since the last cycle, and how many of them leapt by two steps or more, and came back. */
   vented: number;
   moved: number;
   lastVented: number;
+  lastLeap: number;
 }
 
-export const freshStillness = (): StillnessState => ({ pressure: NaN, from: 0, to: 0, best: null, vented: 0, moved: 0, lastVented: NaN });
+export const freshStillness = (): StillnessState => ({ pressure: NaN, from: 0, to: 0, best: null, vented: 0, moved: 0, lastVented: NaN, lastLeap: 0 });
 
 /** s; shorter stretches are not remembered. */
 const worthTelling = 1;
@@ -32,20 +33,30 @@ export function stepStillness(s: StillnessState, time: number, pressure: number)
  */
 export function stepVented(s: StillnessState, pressure: number, step: number): void {
   s.vented++;
-  if (step > 0 && Math.abs(pressure - s.lastVented) > 1.5 * step) s.moved++;
+  const leap = pressure - s.lastVented;
+  // To one side and back: pressure that comes or goes leaps as well, but goes on.
+  const [less, more] = [Math.min(Math.abs(leap), Math.abs(s.lastLeap)), Math.max(Math.abs(leap), Math.abs(s.lastLeap))];
+  if (step > 0 && less > 0.5 * step && more > 1.5 * step && leap * s.lastLeap < 0) s.moved++;
+  s.lastLeap = Number.isNaN(leap) ? 0 : leap;
   s.lastVented = pressure;
+}
+
+/** The vented reading is interrupted: what comes next is no neighbour. */
+export function pauseVented(s: StillnessState): void {
+  s.lastVented = NaN;
+  s.lastLeap = 0;
 }
 
 /** Fewest such jumps, and their share, by which the noise is known to be more than the steps hide. */
 const fewestJumps = 3;
-const leastShare = 0.002;
+const leastShare = 0.005;
 
 /** Did the vented reading have noise that a live signal cannot lose? Begins anew. */
 export function takeLiveliness(s: StillnessState): boolean {
   const lively = s.moved >= fewestJumps && s.moved >= leastShare * s.vented;
   s.vented = 0;
   s.moved = 0;
-  s.lastVented = NaN;
+  pauseVented(s);
   return lively;
 }
 
