@@ -25,6 +25,9 @@ const ventWait = 10;
 const surely = 10;
 /** Share of the vented pressure below which a rise that was no test yet is over. */
 const backToVented = 0.8;
+/** s before a rise in the hold by which a dip has begun at the latest, and from which on the level before it is taken. */
+const longestDip = 0.8;
+const beforeDip = 3;
 /** Strokes kept for the look at trapped air. */
 const keptStrokes = 400;
 
@@ -360,7 +363,7 @@ export class CycleTracker {
     if (s.phase === 'holding') {
       this.lookAgain(from);
       const pump = pumpDuring(s.contacts, from, to, r.rising);
-      if (s.hold.done || (pump !== 'on' && rise < limits.topUpHeight)) return;
+      if (s.hold.done || (pump !== 'on' && (rise < limits.topUpHeight || this.cameBack(from, start, rise)))) return;
       if (pump === 'off') this.sink.unpumped(from, rise);
       else this.topUp(from, to, rise, start);
       return;
@@ -369,6 +372,12 @@ export class CycleTracker {
     r.rampNoise = r.rampNoise === null ? this.scale.moving : Math.min(r.rampNoise, this.scale.moving);
     this.countStroke(from, to, rise, start);
     if (s.phase === 'settling') this.enter('rising', from);
+  }
+
+  /** A short dip ends with a rise that adds nothing: the pressure is where it was before. */
+  private cameBack(from: number, start: number, rise: number): boolean {
+    const before = lineThrough(this.state.bins, from - beforeDip, from - longestDip, from);
+    return before - start > 0.6 * rise && start + rise - before < this.set.limits.topUpHeight;
   }
 
   private countStroke(from: number, to: number, rise: number, start: number): void {

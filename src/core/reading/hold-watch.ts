@@ -1,5 +1,6 @@
 import { lineThrough, type Bin, type BinsState } from './bins.js';
 import { addToFit, type FitWindowState } from './fit-window.js';
+import { addToMedian, clearMedian, freshMedian, medianNow, oldestOf, type SlidingMedian } from './sliding-median.js';
 
 /**
  * What happens during the hold. Bins arrive half a second late and not while a fall or a rise is still unexplained,
@@ -15,7 +16,7 @@ export interface HoldState {
   seenTo: number;
   /** bar, settled level at the start; NaN until a second of hold was seen. */
   start: number;
-  /** bar: lowest mean over the breach time, as read, and with the rise of top-ups taken off again. */
+  /** bar: lowest pressure that lasted for the breach time, as read, and with the rise of top-ups taken off again. */
   lowest: number;
   lowestAt: number;
   lowestWithout: number;
@@ -30,20 +31,14 @@ export interface HoldState {
   /** s and bar: first stay below the minimum that lasted longer than the breach time. */
   breachAt: number;
   breachDepth: number;
-  /** Sliding window of the breach time. */
-  winTime: number[];
-  winMean: number[];
-  winCount: number[];
-  winHead: number;
-  winSum: number;
-  winN: number;
-  winBase: number;
+  /** The last two breach times: their median is what has lasted for one of them. */
+  lasting: SlidingMedian;
 }
 
 export const freshHold = (): HoldState => ({
   active: false, done: false, from: 0, to: 0, seenTo: 0, start: NaN, lowest: NaN, lowestAt: 0, lowestWithout: NaN, end: NaN,
   added: 0, topUpAt: [], topUpTo: [], topUpRise: [], topUpsApplied: 0, breachAt: NaN, breachDepth: 0,
-  winTime: [], winMean: [], winCount: [], winHead: 0, winSum: 0, winN: 0, winBase: 0,
+  lasting: freshMedian(),
 });
 
 export interface HoldSettings {
@@ -86,7 +81,7 @@ export function stepHold(s: HoldState, set: HoldSettings, bins: BinsState, fit: 
   while (s.topUpsApplied < s.topUpAt.length && bin.time > (s.topUpAt[s.topUpsApplied] as number)) {
     s.added += s.topUpRise[s.topUpsApplied] as number;
     s.topUpsApplied++;
-    clearWindow(s);
+    clearMedian(s.lasting);
   }
   s.seenTo = bin.last;
   const inRise = s.topUpsApplied > 0 && bin.time <= (s.topUpTo[s.topUpsApplied - 1] as number) + 0.1;
@@ -115,45 +110,23 @@ function finishHold(s: HoldState, bins: BinsState, interval: number): void {
   }
 }
 
-/** Mean over the breach time, sliding: the lowest of them is the lowest pressure that lasted. */
+/**
+ * Median over two breach times, sliding: the pressure was at or below it for one breach time, so the lowest of them is the
+ * lowest pressure that lasted, and a short dip is none.
+ */
 function slide(s: HoldState, set: HoldSettings, interval: number, bin: Bin): void {
-  const width = Math.max(set.breachTime, 2.5 * interval);
-  if (s.winN === 0) s.winBase = bin.mean;
-  s.winTime.push(bin.time);
-  s.winMean.push(bin.mean);
-  s.winCount.push(bin.count);
-  s.winSum += (bin.mean - s.winBase) * bin.count;
-  s.winN += bin.count;
-  while ((s.winTime[s.winHead] as number) < bin.time - width) {
-    s.winSum -= ((s.winMean[s.winHead] as number) - s.winBase) * (s.winCount[s.winHead] as number);
-    s.winN -= s.winCount[s.winHead] as number;
-    s.winHead++;
-  }
-  if (s.winHead > 256) {
-    s.winTime.splice(0, s.winHead);
-    s.winMean.splice(0, s.winHead);
-    s.winCount.splice(0, s.winHead);
-    s.winHead = 0;
-  }
-  const oldest = s.winTime[s.winHead] as number;
-  if (bin.time - oldest < 0.8 * width - interval) return;
-  const mean = s.winBase + s.winSum / s.winN;
-  if (!(mean >= s.lowest)) {
-    s.lowest = mean;
+  const width = Math.max(2 * set.breachTime, 2.5 * interval);
+  addToMedian(s.lasting, bin.time, bin.mean, width);
+  const oldest = oldestOf(s.lasting);
+  if (bin.time - oldest < 0.9 * width - interval) return;
+  const level = medianNow(s.lasting);
+  if (!(level >= s.lowest)) {
+    s.lowest = level;
     s.lowestAt = bin.time;
   }
-  if (!(mean - s.added >= s.lowestWithout)) s.lowestWithout = mean - s.added;
-  if (mean < set.minimum) {
-    if (Number.isNaN(s.breachAt)) s.breachAt = oldest;
-    if (set.minimum - mean > s.breachDepth) s.breachDepth = set.minimum - mean;
+  if (!(level - s.added >= s.lowestWithout)) s.lowestWithout = level - s.added;
+  if (level < set.minimum) {
+    if (Number.isNaN(s.breachAt)) s.breachAt = Math.max(oldest, bin.time - width / 2);
+    if (set.minimum - level > s.breachDepth) s.breachDepth = set.minimum - level;
   }
-}
-
-function clearWindow(s: HoldState): void {
-  s.winTime.length = 0;
-  s.winMean.length = 0;
-  s.winCount.length = 0;
-  s.winHead = 0;
-  s.winSum = 0;
-  s.winN = 0;
 }
