@@ -104,6 +104,7 @@ export class RunReader {
     const bad = flags !== Flag.good || !Number.isFinite(pressure) || pressure < this.floorOfSense;
     if (bad) {
       this.missing++;
+      if (this.tracker.state.phase !== 'vented') this.tracker.state.record.untold++;
       this.latest = NaN;
       if (this.intake.started) this.lastSeen = Math.max(this.lastSeen, Math.round((time - this.intake.origin) * 1e6) / 1e6);
       if ((flags & (Flag.saturated | Flag.overRange)) !== 0) this.saturated(this.lastSeen);
@@ -117,8 +118,10 @@ export class RunReader {
     this.lastGood = now;
     if (now > this.lastSeen) this.lastSeen = now;
     this.latest = pressure;
-    if (pressure >= this.upperEnd) {
-      if (++this.saturatedRun === 3) this.saturated(now);
+    if (this.tracker.state.phase !== 'vented') this.tracker.state.record.told++;
+    // The end of a range may lie within a step of the last number that an instrument can show.
+    if (pressure >= this.upperEnd || pressure > this.upperEnd - this.scale.resolution) {
+      if (++this.saturatedRun >= 3) this.saturated(now);
     } else this.saturatedRun = 0;
     this.scale.interval = this.intake.interval;
     learnStep(this.noise, pressure);
@@ -232,7 +235,7 @@ export class RunReader {
     stepSpike(this.spike, this.limits, this.tracker.state.bins, scale, time, pressure, doubt, this.onSpike);
     const { phase, zeroNow } = this.tracker.state;
     if (phase !== 'vented') stepStillness(this.still, time, pressure);
-    else if (Math.abs(pressure - zeroNow) < Math.max(4 * scale.resolution, 4 * scale.sigma)) stepVented(this.still, pressure, scale.resolution);
+    else if (Math.abs(pressure - zeroNow) < Math.max(4 * scale.resolution, 4 * scale.sigma)) stepVented(this.still, time, pressure, scale.resolution);
     else pauseVented(this.still);
     if (closed) this.afterBin(time);
   }

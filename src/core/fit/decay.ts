@@ -136,7 +136,10 @@ function weighedFit({ window, profile, search }: PlainFit, { resolution = 0, slo
   const steps = Math.min(lengthened * resolutionError(resolution, residuals, weight, mixture.slope, span), resolution / span);
   const reach = (width: number): number => 60 * Math.hypot(width * stretch, z95 * steps);
   return {
-    ...rateOf(mixture, slowerSettling > 0 ? withSlowerSettling(window, variance, slowerSettling) : null, reach),
+    ...atMost(
+      rateOf(mixture, slowerSettling > 0 ? withSlowerSettling(window, variance, slowerSettling) : null, reach),
+      60 * mostLost(window, variance * noise.inflation, resolution),
+    ),
     settlingSeen,
     origin: window.origin,
     end: window.origin + span,
@@ -173,6 +176,24 @@ function rateOf(one: SlopeMixture, slower: SlopeAnswers | null, reach: (width: n
     highest: leakRate + reach(slope - slower.quantile(0.025)),
     hidden: Math.sqrt(Math.max(0, halfWidth ** 2 - alone ** 2)) / z95,
   };
+}
+
+/** What settles only ever adds to what is lost: the leak is no more than all of it. */
+const atMost = (rate: Rate, most: number): Rate => ({ ...rate, highest: Math.max(Math.min(rate.highest, most), rate.leakRate) });
+
+/** bar/s: loss from the first twentieth of the window to the last, at most, for the noise and the steps of the reading. */
+function mostLost({ n, time, pressure, weight }: FitWindow, variance: number, resolution: number): number {
+  const few = Math.max(3, Math.round(n / 20));
+  const meanOf = (from: number) => {
+    let [w, t, p] = [0, 0, 0];
+    for (let i = from; i < from + few; i++) {
+      const g = weight[i] as number;
+      [w, t, p] = [w + g, t + g * (time[i] as number), p + g * (pressure[i] as number)];
+    }
+    return { time: t / w, pressure: p / w, variance: variance / w };
+  };
+  const [first, last] = [meanOf(0), meanOf(n - few)];
+  return (first.pressure - last.pressure + resolution + 4 * Math.sqrt(first.variance + last.variance)) / (last.time - first.time);
 }
 
 type Rate = Pick<DecayFit, 'leakRate' | 'standardError' | 'halfWidth' | 'lowest' | 'highest' | 'hidden'>;

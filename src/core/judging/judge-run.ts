@@ -18,6 +18,7 @@ import { reach } from './rules/reach.js';
 import { rise } from './rules/rise.js';
 import { signal } from './rules/signal.js';
 import { topUp } from './rules/top-up.js';
+import { assumedNote, uncertaintyAssumed } from './uncertainty.js';
 
 const cycleRules: readonly ((c: CycleContext) => Finding | null)[] = [reach, ceiling, rise, hold, minimum, drop, leak, topUp, burst];
 
@@ -40,7 +41,7 @@ export function judgeRun(
     findings: planName === null ? findings.filter((f) => f.rule === 'data') : findings,
     cycles: c.cycles.map((cycle, i) => shownCycle(c, cycle, leaks[i] ?? null, perCycle[i] ?? [])),
     events,
-    notes: [...notes, ...notesOf(c, leaks)],
+    notes: [...notes, ...(uncertaintyAssumed(c) ? [assumedNote] : []), ...notesOf(c, leaks)],
     signal: signalFacts,
     plan: planName,
     thresholds,

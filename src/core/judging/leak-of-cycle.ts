@@ -13,6 +13,8 @@ export interface CycleLeak {
   readonly highest: number;
   /** bar */ readonly settling: number;
   /** s */ readonly timeConstant: number;
+  /** A settling too slow to be seen may be part of it. */
+  readonly slow: boolean;
   /** s on the trace's clock; where the leak began in mid-hold. */
   readonly startedAt: number | null;
   /** The curve does not follow the pressure well: the rate may be off by more than its error. */
@@ -37,10 +39,10 @@ export function leakOfCycle(cycle: CycleRecord, resolution: number, origin: numb
   const curve = { settling: fit.settling, timeConstant: fit.timeConstant };
   const onset = findLeakOnset(bins);
   if (onset === null || onset.growth < leastGrowth) {
-    const { leakRate: rate, standardError, lowest, highest, lackOfFit } = fit;
-    return { rate, standardError, lowest, highest, ...curve, startedAt: null, poorFit: lackOfFit.significant };
+    const { leakRate: rate, standardError, lowest, highest, hidden, lackOfFit } = fit;
+    return { rate, standardError, lowest, highest, slow: hidden > 0, ...curve, startedAt: null, poorFit: lackOfFit.significant };
   }
   const { leakRate: rate, standardError } = onset;
   const half = 1.96 * standardError;
-  return { rate, standardError, lowest: rate - half, highest: rate + half, ...curve, startedAt: origin + onset.at, poorFit: false };
+  return { rate, standardError, lowest: rate - half, highest: rate + half, slow: false, ...curve, startedAt: origin + onset.at, poorFit: false };
 }

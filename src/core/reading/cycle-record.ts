@@ -50,6 +50,9 @@ export interface CycleRecord {
   still: { from: number; to: number; pressure: number } | null;
   /** The vented reading before the rise moved by steps that no live signal loses under pressure. */
   lively: boolean;
+  /** Readings under pressure that told a pressure, and that told none. */
+  told: number;
+  untold: number;
   saturatedAt: number | null;
   lidOpenAt: number | null;
 
@@ -72,6 +75,6 @@ export const freshCycle = (): CycleRecord => ({
   holdEnd: null, holdDone: false, vented: null, ended: null, endedAt: null, peak: null, peakAt: null, doubtPeak: null,
   doubtPeakAt: null, holdStart: null, holdMinimum: null, holdMinimumAt: null, drop: null, breachAt: null, breachDepth: 0,
   topUps: [], strokes: 0, lastPumping: null, strokeFrom: [], strokeRise: [], stepBack: null, steepest: null, meanRise: null,
-  burst: null, gaps: [], lostInGap: null, still: null, lively: false, saturatedAt: null, lidOpenAt: null, zeroBefore: null, zeroAfter: null,
+  burst: null, gaps: [], lostInGap: null, still: null, lively: false, told: 0, untold: 0, saturatedAt: null, lidOpenAt: null, zeroBefore: null, zeroAfter: null,
   ventedNoise: null, rampNoise: null, holdNoise: null, interval: 0, fitTimes: [], fitMeans: [], fitCounts: [],
 });

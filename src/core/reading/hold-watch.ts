@@ -1,6 +1,6 @@
 import { lineThrough, type Bin, type BinsState } from './bins.js';
 import { addToFit, type FitWindowState } from './fit-window.js';
-import { addToMedian, clearMedian, freshMedian, medianNow, oldestOf, type SlidingMedian } from './sliding-median.js';
+import { addToMedian, copyOfMedian, freshMedian, medianNow, oldestOf, type SlidingMedian } from './sliding-median.js';
 
 /**
  * What happens during the hold. Bins arrive half a second late and not while a fall or a rise is still unexplained,
@@ -33,12 +33,14 @@ export interface HoldState {
   breachDepth: number;
   /** The last two breach times: their median is what has lasted for one of them. */
   lasting: SlidingMedian;
+  /** The same with the rise of top-ups taken off; `null` before the first. */
+  lastingWithout: SlidingMedian | null;
 }
 
 export const freshHold = (): HoldState => ({
   active: false, done: false, from: 0, to: 0, seenTo: 0, start: NaN, lowest: NaN, lowestAt: 0, lowestWithout: NaN, end: NaN,
   added: 0, topUpAt: [], topUpTo: [], topUpRise: [], topUpsApplied: 0, breachAt: NaN, breachDepth: 0,
-  lasting: freshMedian(),
+  lasting: freshMedian(), lastingWithout: null,
 });
 
 export interface HoldSettings {
@@ -81,7 +83,7 @@ export function stepHold(s: HoldState, set: HoldSettings, bins: BinsState, fit: 
   while (s.topUpsApplied < s.topUpAt.length && bin.time > (s.topUpAt[s.topUpsApplied] as number)) {
     s.added += s.topUpRise[s.topUpsApplied] as number;
     s.topUpsApplied++;
-    clearMedian(s.lasting);
+    s.lastingWithout ??= copyOfMedian(s.lasting);
   }
   s.seenTo = bin.last;
   const inRise = s.topUpsApplied > 0 && bin.time <= (s.topUpTo[s.topUpsApplied - 1] as number) + 0.1;
@@ -117,6 +119,7 @@ function finishHold(s: HoldState, bins: BinsState, interval: number): void {
 function slide(s: HoldState, set: HoldSettings, interval: number, bin: Bin): void {
   const width = Math.max(2 * set.breachTime, 2.5 * interval);
   addToMedian(s.lasting, bin.time, bin.mean, width);
+  if (s.lastingWithout !== null) addToMedian(s.lastingWithout, bin.time, bin.mean - s.added, width);
   const oldest = oldestOf(s.lasting);
   if (bin.time - oldest < 0.9 * width - interval) return;
   const level = medianNow(s.lasting);
@@ -124,7 +127,8 @@ function slide(s: HoldState, set: HoldSettings, interval: number, bin: Bin): voi
     s.lowest = level;
     s.lowestAt = bin.time;
   }
-  if (!(level - s.added >= s.lowestWithout)) s.lowestWithout = level - s.added;
+  const without = s.lastingWithout === null ? level : medianNow(s.lastingWithout);
+  if (!(without >= s.lowestWithout)) s.lowestWithout = without;
   if (level < set.minimum) {
     if (Number.isNaN(s.breachAt)) s.breachAt = Math.max(oldest, bin.time - width / 2);
     if (set.minimum - level > s.breachDepth) s.breachDepth = set.minimum - level;

@@ -35,9 +35,7 @@ export function medianNow({ sorted }: SlidingMedian): number {
   return sorted.length % 2 === 1 ? (sorted[half] as number) : ((sorted[half - 1] as number) + (sorted[half] as number)) / 2;
 }
 
-export function clearMedian(s: SlidingMedian): void {
-  Object.assign(s, freshMedian());
-}
+export const copyOfMedian = ({ time, value, head, sorted }: SlidingMedian): SlidingMedian => ({ time: [...time], value: [...value], head, sorted: [...sorted] });
 
 /** Place of the first value that is not smaller. */
 function placeOf(sorted: readonly number[], value: number): number {

@@ -4,14 +4,14 @@ export interface StillnessState {
   from: number;
   to: number;
   best: { from: number; to: number; pressure: number } | null;
-  /** Vented readings looked at since the last cycle, and how many of them leapt by two steps or more, and came back. */
-  vented: number;
+  /** Seconds of the vented reading since the last cycle in which it leapt by two steps or more, and came back; and the last of them. */
   moved: number;
+  movedIn: number;
   lastVented: number;
   lastLeap: number;
 }
 
-export const freshStillness = (): StillnessState => ({ pressure: NaN, from: 0, to: 0, best: null, vented: 0, moved: 0, lastVented: NaN, lastLeap: 0 });
+export const freshStillness = (): StillnessState => ({ pressure: NaN, from: 0, to: 0, best: null, moved: 0, movedIn: -1, lastVented: NaN, lastLeap: 0 });
 
 /** s; shorter stretches are not remembered. */
 const worthTelling = 1;
@@ -28,15 +28,17 @@ export function stepStillness(s: StillnessState, time: number, pressure: number)
 }
 
 /**
- * Takes a vented reading (bar). One that lies between two steps flickers by one, however quiet; a jump of two is noise.
+ * Takes a vented reading (s, bar). One that lies between two steps flickers by one, however quiet; a jump of two is noise.
  * @param step bar, 0 where it is not known
  */
-export function stepVented(s: StillnessState, pressure: number, step: number): void {
-  s.vented++;
+export function stepVented(s: StillnessState, time: number, pressure: number, step: number): void {
   const leap = pressure - s.lastVented;
   // To one side and back: pressure that comes or goes leaps as well, but goes on.
   const [less, more] = [Math.min(Math.abs(leap), Math.abs(s.lastLeap)), Math.max(Math.abs(leap), Math.abs(s.lastLeap))];
-  if (step > 0 && less > 0.5 * step && more > 1.5 * step && leap * s.lastLeap < 0) s.moved++;
+  if (step > 0 && less > 0.5 * step && more > 1.5 * step && leap * s.lastLeap < 0 && Math.floor(time) !== s.movedIn) {
+    s.moved++;
+    s.movedIn = Math.floor(time);
+  }
   s.lastLeap = Number.isNaN(leap) ? 0 : leap;
   s.lastVented = pressure;
 }
@@ -47,15 +49,14 @@ export function pauseVented(s: StillnessState): void {
   s.lastLeap = 0;
 }
 
-/** Fewest such jumps, and their share, by which the noise is known to be more than the steps hide. */
-const fewestJumps = 3;
-const leastShare = 0.005;
+/** Fewest such seconds by which the noise is known to be more than the steps hide: a pump that starts pulsates for one or two. */
+const fewestSeconds = 3;
 
 /** Did the vented reading have noise that a live signal cannot lose? Begins anew. */
 export function takeLiveliness(s: StillnessState): boolean {
-  const lively = s.moved >= fewestJumps && s.moved >= leastShare * s.vented;
-  s.vented = 0;
+  const lively = s.moved >= fewestSeconds;
   s.moved = 0;
+  s.movedIn = -1;
   pauseVented(s);
   return lively;
 }

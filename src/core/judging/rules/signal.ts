@@ -13,7 +13,7 @@ export interface Doubt {
 
 /** Rule `data`: the readings must be such that they can tell. */
 export function signal(c: RunContext): Finding {
-  const doubts = [...wholeRun(c), ...c.doubts, ...c.cycles.flatMap((r) => [...unseenRise(r), ...gaps(r), ...saturation(c, r), ...flatline(c, r), ...zero(c, r)])];
+  const doubts = [...wholeRun(c), ...c.doubts, ...c.cycles.flatMap((r) => [...unseenRise(r), ...untold(r), ...gaps(r), ...saturation(c, r), ...flatline(c, r), ...zero(c, r)])];
   const first = doubts[0];
   if (first === undefined) return finding('data', 'met', 'The readings are complete and plausible.', { unit: '' });
   const more = doubts.length > 1 ? ` ${doubts.slice(1).map((d) => `${d.text}.`).join(' ')}` : '';
@@ -27,6 +27,10 @@ function wholeRun(c: RunContext): Doubt[] {
   }
   if (c.instrument.calibrationOverdue === true && !c.plan.allowOverdueCalibration) {
     doubts.push({ at: null, text: 'The calibration of the transducer was overdue' });
+  }
+  const lower = c.instrument.range?.lower ?? 0;
+  if (lower > c.limits.ventPressure) {
+    doubts.push({ at: null, text: `The transducer's range begins at ${bar(lower, c.step)}: it cannot show a vented bench` });
   }
   const finest = finestTolerance(c);
   const step = Math.max(c.resolution ?? 0, c.seenStep);
@@ -51,6 +55,14 @@ function finestTolerance({ plan }: RunContext): number | null {
 const unseenRise = (r: CycleRecord): Doubt[] =>
   r.startsPressurised && r.arrived && r.reached === null
     ? [{ at: r.settled, text: 'The recording began at test pressure: neither the rise nor the vented reading before it was seen' }]
+    : [];
+
+/** Share of readings without a pressure above which the rest is not believed either. */
+const mostUntold = 0.2;
+
+const untold = (r: CycleRecord): Doubt[] =>
+  r.untold > mostUntold * (r.told + r.untold)
+    ? [{ at: r.rising, text: `Of ${r.told + r.untold} readings under pressure ${r.untold} told no pressure (empty, no number, or below what a gauge can read): the line or the instrument is at fault` }]
     : [];
 
 const gaps = (r: CycleRecord): Doubt[] =>
