@@ -272,7 +272,7 @@ function cycleRows(cycle: Outcome['cycles'][number], from: number): Row[] {
 /** How well the leak is known; a settling too slow to be seen may be part of it, but nothing is gained. */
 function leakDoubt({ lowest, highest, standardError }: NonNullable<Outcome['cycles'][number]['leak']>): string {
   if (lowest === undefined || highest === undefined) return `standard error ${Number(standardError.toPrecision(2))}`;
-  return `with 95 % from ${Number(Math.max(0, lowest).toPrecision(2))} bar/min to ${Number(Math.max(0, highest).toPrecision(2))} bar/min`;
+  return `with 95 % from ${Number((highest < 0 ? lowest : Math.max(0, lowest)).toPrecision(2))} bar/min to ${Number(highest.toPrecision(2))} bar/min`;
 }
 
 function rangeRows(instrument: RunStory['run']['instrument']): Row[] {

@@ -47,7 +47,7 @@ function cycleLines(cycle: Cycle, index: number, count: number): string[] {
 
 /** What is known of the leak, and how well. */
 const leakDoubt = ({ lowest, highest, standardError }: NonNullable<Cycle['leak']>): string =>
-  lowest === undefined || highest === undefined ? `standard error ${standardError.toFixed(2)}` : `with 95 % ${Math.max(0, lowest).toFixed(2)} to ${Math.max(0, highest).toFixed(2)}`;
+  lowest === undefined || highest === undefined ? `standard error ${standardError.toFixed(2)}` : `with 95 % ${(highest < 0 ? lowest : Math.max(0, lowest)).toFixed(2)} to ${highest.toFixed(2)}`;
 
 const plural = (count: number, what: string): string => `${count} ${what}${count === 1 ? '' : 's'}`;
 const lineLimit = 20;

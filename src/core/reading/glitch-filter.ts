@@ -107,7 +107,7 @@ function settle(s: GlitchState, set: GlitchSettings, scale: SignalScale, last: b
     }
     const back = returned(s, tol, last);
     if (back > 0) {
-      resolveExcursion(s, set, scale.resolution, tol, back, sink);
+      resolveExcursion(s, set, scale, tol, back, sink);
       continue;
     }
     const newest = s.times[s.times.length - 1] as number;
@@ -171,18 +171,20 @@ function isBack(s: GlitchState, tol: number, height: number, j: number): boolean
 
 /** Decides what the `n` oldest held samples were, the one behind them being back. */
 function resolveExcursion(
-  s: GlitchState, set: GlitchSettings, resolution: number, tol: number, n: number, sink: GlitchSink,
+  s: GlitchState, set: GlitchSettings, { resolution, interval }: SignalScale, tol: number, n: number, sink: GlitchSink,
 ): void {
   const endTime = s.times[n] as number;
   const endPressure = s.pressures[n] as number;
   const outer = endTime - s.t1;
+  // Readings that come late in a bunch bear stamps that lie too close: how steep they are is not told by them.
+  const spacing = (from: number, to: number): number => Math.max(to - from, 0.5 * interval, 1e-9);
   let height = 0, highest = 0, lowest = 0, at = s.t1, extreme = s.p1, first = 0, lastOff = 0, steepest = 0, before = s.t1;
   for (let i = 0; i < n; i++) {
     const time = s.times[i] as number;
     const base = outer > 0 ? s.p1 + ((endPressure - s.p1) * (time - s.t1)) / outer : s.p1;
     const off = (s.pressures[i] as number) - base;
     if (i === 0) first = off;
-    steepest = Math.max(steepest, Math.abs(off - lastOff) / Math.max(time - before, 1e-9));
+    steepest = Math.max(steepest, Math.abs(off - lastOff) / spacing(before, time));
     before = time;
     lastOff = off;
     if (off > highest) highest = off;
@@ -199,15 +201,15 @@ function resolveExcursion(
     take(s, n, false, sink);
     return;
   }
-  const away = (s.times[0] as number) - s.t1;
-  const home = endTime - (s.times[n - 1] as number);
+  const away = spacing(s.t1, s.times[0] as number);
+  const home = spacing(s.times[n - 1] as number, endTime);
   const kind = kindOf(set, {
     n, height, outer,
     leaving: Math.abs(first) / size,
     returning: Math.abs(lastOff) / size,
     tooSteep: Math.abs(first) > set.slewLimit * away && Math.abs(lastOff) > set.slewLimit * home,
     bothWays: highest > 0.3 * size && -lowest > 0.3 * size,
-    steep: Math.max(steepest, Math.abs(lastOff) / Math.max(home, 1e-9)) > set.slewLimit,
+    steep: Math.max(steepest, Math.abs(lastOff) / home) > set.slewLimit,
   });
   if (kind === 'real' || kind === 'perhaps real') {
     take(s, n, kind === 'perhaps real', sink);

@@ -27,7 +27,7 @@ export function leak(c: CycleContext): Finding | null {
   const since = c.leak.startedAt === null ? '' : ` It began at ${seconds(c.leak.startedAt)}.`;
   const stated = even
     ? `The steady loss is ${rate} bar/min, give or take ${half} bar/min`
-    : `The steady loss is ${rate} bar/min, and lies between ${Math.max(0, lowest)} bar/min and ${highest} bar/min${c.leak.slow ? ', because a slow settling may be part of it' : ''}`;
+    : `The steady loss is ${rate} bar/min, and lies between ${highest < 0 ? lowest : Math.max(0, lowest)} bar/min and ${highest} bar/min${c.leak.slow ? ', because a slow settling may be part of it' : ''}`;
   if (lowest > limit + 1e-9) {
     return finding('leak', 'broken', `${stated}; at most ${limit} bar/min is allowed: this is a leak, not settling.${since}`, m);
   }
