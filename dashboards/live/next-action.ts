@@ -29,7 +29,7 @@ export function nextAction(state: LiveState | null, stale: boolean, shown: (bar:
   if (burstSeen(state)) {
     return stop(
       view.phase === 'vented' && !high
-        ? 'Burst: pump off, vent left open. Take the burst assembly out and look at the others before the next run.'
+        ? 'Burst: pump off, vent left open. Take the burst assembly out, look at the others.'
         : 'Burst: stop pumping, vent the bench, keep the lid latched until it is vented.',
     );
   }
@@ -86,5 +86,5 @@ function decidedAction({ view, setup, decided }: LiveState, high: boolean): Next
   if (view.phase === 'rising' && ceiling !== null && view.pressure !== null && view.pressure > ceiling) return null;
   if (ceilingPassed(decided.map(({ text }) => text))) return stop('Ceiling passed: stop pumping, vent the bench, lid latched until the gauge is down.');
   if (result === 'failed') return stop('Failed: stop pumping, vent the bench, lid latched until the gauge is down.');
-  return calm('This run cannot pass: vent the bench, lid latched until the gauge is down. Then read why.');
+  return calm('This run cannot pass: vent the bench, lid latched until the gauge is down.');
 }

@@ -50,7 +50,9 @@ export class NowPanel {
     part('cycle-fact').hidden = (view?.cycles ?? 1) < 2;
     say(part('cycle'), view === null ? '–' : `${view.cycle} of ${view.cycles}`);
 
-    say(part('phase'), stale ? 'No live data' : view === null ? 'Waiting' : view.pressure === null ? 'No valid reading' : phaseWords[view.phase]);
+    const phase = stale ? 'No live data' : view === null ? 'Waiting' : view.pressure === null ? 'No valid reading' : phaseWords[view.phase];
+    say(part('phase'), phase);
+    part('phase').style.setProperty('--letters', String(phase.length));
     const left = stale ? null : (view?.holdLeft ?? null);
     say(part('sentence'), stale || view === null ? 'What is shown may be long past.' : restOf(inUnit(state?.decided.length ? withoutProspect(view.sentence) : view.sentence, unit), view.phase, left !== null));
     part('hold-left').hidden = left === null;
