@@ -2,7 +2,7 @@ import type { Cycle } from '../../src/core/outcome.js';
 import { fromBar, type PressureUnit } from '../../src/core/units.js';
 import type { RunDetail, Statistics } from '../../src/server/history-answers.js';
 import { decimalsOf, localFigure, pressureText } from '../shared/figures.js';
-import { duration } from '../shared/time-words.js';
+import { duration, signedDuration } from '../shared/time-words.js';
 
 /** One measured thing of a run: bar, bar/min, s or a count; `null` where it did not come. */
 interface Figure {
@@ -44,7 +44,7 @@ function shown(value: number | null, kind: Figure['kind'], unit: PressureUnit, r
     case 'rate':
       return rateText(value, unit, signed);
     case 'time':
-      return signed ? `${value < 0 ? '−' : sign}${duration(Math.abs(value))}` : duration(value);
+      return signed ? signedDuration(value) : duration(value);
     case 'count':
       return `${sign}${String(value).replace('-', '−')}`;
   }

@@ -2,7 +2,8 @@ import type { PressureUnit } from '../../src/core/units.js';
 import type { RunDetail, TraceStretch } from '../../src/server/history-answers.js';
 import { pressureText } from '../shared/figures.js';
 import { make, say } from '../shared/page-parts.js';
-import { clockTime, duration } from '../shared/time-words.js';
+import { clockTime, signedDuration } from '../shared/time-words.js';
+import { MeasuringMark } from '../shared/measuring-mark.js';
 import { TraceChart } from '../shared/trace-chart.js';
 import { followPointers } from '../shared/trace-pointers.js';
 import { panned, spanOf, zoomed, type Extent, type Span, type TraceWindow } from '../shared/trace-window.js';
@@ -36,13 +37,13 @@ export class RunTrace {
   readonly #host = make('div', 'chart');
   readonly #readout = make('p', 'readout');
   readonly #whole: HTMLButtonElement;
-  readonly #measure: HTMLButtonElement;
+  readonly #measureButton: HTMLButtonElement;
   readonly #chart: TraceChart;
   readonly #own: StoredTrace;
   readonly #other: StoredTrace | null;
   #window: TraceWindow;
   #cursor: number | null = null;
-  #mark: number | null = null;
+  readonly #mark = new MeasuringMark();
   #drawing = false;
 
   constructor(private readonly options: RunTraceOptions) {
@@ -56,8 +57,8 @@ export class RunTrace {
     this.#other = other && new StoredTrace(other.ask, [], shift, arrived, other.whole);
     this.#window = zoom === null ? { kind: 'run' } : { kind: 'fixed', from: detail.from + zoom[0], to: detail.from + zoom[1] };
     this.#whole = button('Whole run', () => this.#go({ kind: 'run' }));
-    this.#measure = button('Measure', () => this.#setMark());
-    this.#measure.setAttribute('aria-pressed', 'false');
+    this.#measureButton = button('Measure', () => this.#measure(() => this.#mark.press()));
+    this.#measureButton.setAttribute('aria-pressed', 'false');
     this.#build();
     this.#chart = new TraceChart(this.#host, this.#own, (time) => {
       this.#cursor = time;
@@ -68,6 +69,7 @@ export class RunTrace {
       zoom: (factor, left) => this.#zoom(factor, this.#chart.timeAt(left)),
       home: () => this.#go({ kind: 'run' }),
       touched: () => this.#readout.setAttribute('aria-live', 'off'),
+      click: (left) => this.#measure(() => this.#mark.click(this.#chart.timeAt(left))),
     });
     this.#host.addEventListener('keydown', (event) => this.#key(event));
     this.#read();
@@ -92,7 +94,7 @@ export class RunTrace {
       'div', 'buttons', this.#whole,
       ...holdsOf(detail).slice(0, 1).map((hold) => button('Hold', () => this.#go({ kind: 'fixed', from: hold.from - 0.05 * (hold.to - hold.from), to: hold.to + 0.05 * (hold.to - hold.from) }))),
       named('◂', 'Earlier', () => this.#go(panned(this.#span, -0.4, this.#extent))), named('▸', 'Later', () => this.#go(panned(this.#span, 0.4, this.#extent))),
-      named('+', 'Nearer', () => this.#zoom(0.5)), named('−', 'Farther', () => this.#zoom(2)), this.#measure,
+      named('+', 'Nearer', () => this.#zoom(0.5)), named('−', 'Farther', () => this.#zoom(2)), this.#measureButton,
     );
     buttons.setAttribute('role', 'group');
     buttons.setAttribute('aria-label', 'What the trace shows');
@@ -130,7 +132,7 @@ export class RunTrace {
       holds: holdsOf(detail),
       events: detail.outcome.events,
       earlier: this.#other === null ? null : this.#under(this.#other, span),
-      mark: this.#mark,
+      mark: this.#mark.at,
     });
     this.#read();
   }
@@ -166,11 +168,15 @@ export class RunTrace {
     this.#go(zoomed(this.#span, factor, at ?? this.#cursor ?? (from + to) / 2, this.#extent));
   }
 
-  #setMark(): void {
-    const middle = (this.#span.from + this.#span.to) / 2;
-    this.#mark = this.#mark === null ? (this.#cursor ?? middle) : null;
-    this.#measure.setAttribute('aria-pressed', String(this.#mark !== null));
+  #measure(act: () => void): void {
+    act();
+    this.#measureButton.setAttribute('aria-pressed', String(this.#mark.on));
     this.#redraw();
+  }
+
+  #markHere(): void {
+    const { from, to } = this.#span;
+    this.#measure(() => this.#mark.setOrClear(this.#cursor ?? (from + to) / 2));
   }
 
   #key(event: KeyboardEvent): void {
@@ -179,7 +185,7 @@ export class RunTrace {
       ArrowRight: () => this.#step(1, event.shiftKey),
       '+': () => this.#zoom(0.5), '=': () => this.#zoom(0.5), '-': () => this.#zoom(2),
       Home: () => this.#go({ kind: 'run' }),
-      m: () => this.#setMark(), M: () => this.#setMark(),
+      m: () => this.#markHere(), M: () => this.#markHere(),
     };
     const act = acts[event.key];
     if (!act || event.ctrlKey || event.altKey || event.metaKey) return;
@@ -200,13 +206,14 @@ export class RunTrace {
   #read(): void {
     const { detail, other } = this.options;
     const at = this.#cursor;
+    if (this.#mark.aiming) return say(this.#readout, 'Click on the trace where measuring begins.');
     if (at === null) return say(this.#readout, this.#own.end === 0 ? 'Reading the trace.' : 'Point at the trace to read it.');
     const own = this.#reading(this.#own, at);
     const since = at - alignment(detail, this.options.align);
     const time = other === null ? clockTime(own.time, { time: detail.from, wall: detail.wall }, 2) : `${since < 0 ? '−' : '+'}${Math.abs(since).toFixed(2)} s`;
     const beside = this.#other === null || other === null ? '' : this.#besides(own.pressure, this.#reading(this.#other, at).pressure, other.detail.run);
-    const mark = this.#mark === null ? null : this.#reading(this.#own, this.#mark);
-    const apart = mark === null ? '' : `; from the mark ${duration(Math.abs(own.time - mark.time))} and ${this.#difference(own.pressure, mark.pressure)}`;
+    const mark = this.#mark.at === null ? null : this.#reading(this.#own, this.#mark.at);
+    const apart = mark === null ? '' : `; from the mark ${signedDuration(own.time - mark.time)} and ${this.#difference(own.pressure, mark.pressure)}`;
     say(this.#readout, `${time}, ${this.#text(own.pressure)}${beside}${apart}`);
   }
 

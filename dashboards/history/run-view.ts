@@ -54,11 +54,19 @@ export class RunView {
     const wholes = [run, ...(beside === null ? [] : [beside])].map((one) => client.trace(one, { columns: 1200 }, signal));
     // What went wrong is told by whoever waits for it, where anybody still does.
     for (const whole of wholes) whole.catch(() => undefined);
-    const [detail, about, other] = await Promise.all([client.run(run, signal), client.about(run, signal), beside === null ? null : client.run(beside, signal)]);
-    if (!signal.aborted) this.#show(detail, about, other, wholes);
+    // Another run that cannot be had must not take this one away.
+    let problem: string | null = null;
+    const laidUnder = beside === null ? null : client.run(beside, signal).catch((error: unknown) => {
+      problem = `Run ${beside} cannot be laid under it: ${error instanceof Error ? error.message : String(error)}`;
+      return null;
+    });
+    const [detail, about, other] = await Promise.all([client.run(run, signal), client.about(run, signal), laidUnder]);
+    if (signal.aborted) return;
+    if (other === null) this.address = { ...this.address, with: null };
+    this.#show(detail, about, other, wholes, problem);
   }
 
-  #show(detail: RunDetail, about: RunAbout, other: RunDetail | null, [whole, otherWhole]: readonly Promise<TraceStretch>[]): void {
+  #show(detail: RunDetail, about: RunAbout, other: RunDetail | null, [whole, otherWhole]: readonly Promise<TraceStretch>[], problem: string | null): void {
     const ask = (run: number) => (window: { from: number; to: number; columns: number }) => this.client.trace(run, window, this.#stop.signal);
     this.#trace = detail.traceRemoved || whole === undefined
       ? null
@@ -71,7 +79,7 @@ export class RunView {
     this.element.replaceChildren(
       this.#head(detail, about),
       trace,
-      this.#beside(detail, other),
+      other === null ? this.#chooseOther(detail, problem) : this.#beside(detail, other),
       make('div', 'columns', this.#findings(detail), this.#measured(detail), this.#said(detail, about), this.#papers(detail, about), this.#events(detail)),
     );
   }
@@ -122,9 +130,8 @@ export class RunView {
     );
   }
 
-  /** The run that lies under this one, its figures beside this one's; or the way to choose one. */
-  #beside(detail: RunDetail, other: RunDetail | null): HTMLElement {
-    if (other === null) return this.#chooseOther(detail);
+  /** The run that lies under this one, its figures beside this one's. */
+  #beside(detail: RunDetail, other: RunDetail): HTMLElement {
     const [a, b] = [`Run ${detail.run}`, `Run ${other.run}`];
     const columns = ['Figure', a, b, 'Difference'];
     const align = select('align', 'Laid over each other at', [['hold', 'the start of the hold'], ['rise', 'the first rise']], this.address.align);
@@ -142,26 +149,32 @@ export class RunView {
     );
   }
 
-  #chooseOther(detail: RunDetail): HTMLElement {
+  /** @param problem what came of the number that was asked for; `null`: nothing was wrong with it */
+  #chooseOther(detail: RunDetail, problem: string | null): HTMLElement {
+    const wrong = make('p', 'problem', problem ?? '');
+    wrong.id = 'other-problem';
+    wrong.setAttribute('role', 'alert');
     const input = document.createElement('input');
     input.name = 'other';
     input.inputMode = 'numeric';
     input.pattern = '[0-9]*';
     input.required = true;
+    input.setAttribute('aria-describedby', wrong.id);
     const submit = make('button', '', 'Compare') as HTMLButtonElement;
     submit.type = 'submit';
     const form = make('form', 'beside-bar', make('label', 'field', make('span', '', 'Lay another run under it: its number'), input), submit) as HTMLFormElement;
     form.addEventListener('submit', (event) => {
       event.preventDefault();
       const number = Number(input.value);
-      if (Number.isSafeInteger(number) && number > 0) this.go({ ...this.address, with: number, zoom: null });
+      if (number === detail.run) say(wrong, 'That is this very run: give the number of another one.');
+      else if (Number.isSafeInteger(number) && number > 0) this.go({ ...this.address, with: number, zoom: null });
     });
     const near = [...new Map(detail.others.map((one) => [one.run, one])).values()].slice(0, 8).map(({ run, serial }) => {
       const way = this.#way(`run ${run} of ${serial}`, { ...this.address, with: run, zoom: null });
       way.className = 'button';
       return way;
     });
-    return make('section', 'beside', form, ...(near.length === 0 ? [] : [make('p', '', 'Other runs of these assemblies:'), make('div', 'links', ...near)]));
+    return make('section', 'beside', form, wrong, ...(near.length === 0 ? [] : [make('p', '', 'Other runs of these assemblies:'), make('div', 'links', ...near)]));
   }
 
   #findings({ outcome }: RunDetail): HTMLElement {

@@ -28,7 +28,7 @@ export class AfterRun {
     private readonly actions: AfterRunActions,
   ) {
     this.#problem.setAttribute('role', 'alert');
-    const close = button('Close', () => actions.close());
+    const close = button('Close', () => actions.close(), 'close');
     const title = make('h2', '', `After run ${about.run}`);
     this.element.append(
       make('div', 'sheet-head', title, make('div', 'buttons', close)),
@@ -39,6 +39,11 @@ export class AfterRun {
 
   focus(): void {
     this.element.querySelector<HTMLElement>('.choices input')?.focus();
+  }
+
+  /** True where something was chosen or written that is not saved yet. */
+  get entered(): boolean {
+    return this.#chosen !== null || [...this.element.querySelectorAll<HTMLInputElement>('input:not([type=radio], [type=checkbox])')].some(({ value }) => value !== '');
   }
 
   #results(): HTMLElement {

@@ -1,4 +1,5 @@
 import type { JobState, RunAbout } from '../../src/server/operator-desk.js';
+import { reach } from '../shared/reach.js';
 
 export type { JobState, RunAbout };
 export type Job = NonNullable<JobState['last']>['job'];
@@ -45,7 +46,7 @@ export class JobClient {
   }
 
   async #ask(method: string, path: string, body?: object): Promise<unknown> {
-    const answer = await fetch(`${this.#bench}${path}`, { method, ...(body && { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }) });
+    const answer = await reach(`${this.#bench}${path}`, { method, ...(body && { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }) });
     const said: unknown = await answer.json().catch(() => null);
     if (answer.ok) return said;
     throw new Error(typeof said === 'object' && said !== null && 'error' in said && typeof said.error === 'string' ? said.error : `the daemon answered ${answer.status}`);

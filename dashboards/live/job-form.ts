@@ -1,6 +1,7 @@
 import type { Job, WrittenJob } from './job-client.js';
 import type { PlanPicker } from './plan-picker.js';
 import { make, say } from '../shared/page-parts.js';
+import { NoConnection } from '../shared/reach.js';
 
 interface Field {
   readonly name: string;
@@ -21,6 +22,9 @@ const fields: readonly Field[] = [
   { name: 'remark', label: 'Remark' },
 ];
 
+/** ms */
+const sendAgainAfter = 2000;
+
 export interface JobFormActions {
   /** @param plan the plan that was picked for the next run; `null`: it stays as it is */
   save(job: WrittenJob, why: string, plan: string | null): Promise<void>;
@@ -35,6 +39,9 @@ export class JobForm {
   readonly #why: HTMLInputElement;
   /** Run that is tested again; goes along unseen. */
   #retestOf: number | undefined;
+  /** Sends again what could not be sent. */
+  #again: ReturnType<typeof setTimeout> | undefined;
+  readonly #began: string;
 
   /** @param needsReason there is a job already, and the run is over */
   constructor(
@@ -53,7 +60,7 @@ export class JobForm {
     if (needsReason) grid.append(this.#labelled(this.#why, 'Why is it changed?', 'needed: both stay on the certificate'));
     const save = make('button', 'strong', 'Save job');
     save.setAttribute('type', 'submit');
-    const close = make('button', '', 'Close');
+    const close = make('button', 'close', 'Close');
     close.setAttribute('type', 'button');
     close.addEventListener('click', () => actions.close());
     this.element.append(make('div', 'sheet-head', make('h2', '', title), make('div', 'buttons', save, close)), this.#problem, grid, ...(beside === null ? [] : [beside.picker.element, beside.reminder]));
@@ -65,7 +72,17 @@ export class JobForm {
     this.element.addEventListener('keydown', (event) => this.#key(event));
     this.#retestOf = job?.retestOf;
     for (const { name } of fields) this.put(name, textOf(job, name));
+    this.#began = this.#allText;
   }
+
+  /** True where something was written that is not saved yet. */
+  get entered(): boolean {
+    return this.#allText !== this.#began || (this.beside?.picker.picked ?? null) !== null;
+  }
+  get #allText(): string {
+    return [...this.#inputs.values(), this.#why].map(({ value }) => value).join('\n');
+  }
+
 
   /** The first field that is still empty gets the cursor. */
   focus(): void {
@@ -106,11 +123,21 @@ export class JobForm {
     const written: Record<string, string | number> = {};
     for (const [name, { value }] of this.#inputs) if (name !== 'why' && value.trim() !== '') written[name] = value;
     if (this.#retestOf !== undefined) written['retestOf'] = this.#retestOf;
+    clearTimeout(this.#again);
     try {
       await this.actions.save(written, this.#why.value, this.beside?.picker.picked ?? null);
     } catch (error) {
+      // A job that is keyed in twice is the same job, so this may be sent again by itself.
+      if (error instanceof NoConnection && this.beside !== null) return this.#sendLater();
       say(this.#problem, error instanceof Error ? error.message.replace(/^job: /, '') : String(error));
     }
+  }
+
+  #sendLater(): void {
+    say(this.#problem, 'Not saved yet: no connection. It is sent once the page is connected again, while this stays open.');
+    this.#again = setTimeout(() => {
+      if (this.element.isConnected) void this.#save();
+    }, sendAgainAfter);
   }
 
   #field(name: string, label: string, hint?: string): HTMLElement {

@@ -1,4 +1,5 @@
 import { leakSeen } from '../shared/verdict-looks.js';
+import { ceilingPassed, decidedResult } from './decided.js';
 import { lastRun, type LiveState } from './live-state.js';
 
 export interface NextAction {
@@ -22,17 +23,27 @@ export function nextAction(state: LiveState | null, stale: boolean, shown: (bar:
   const { view, setup, health } = state;
   const plan = setup.plan;
   const high = view.pressure === null || view.pressure > pressurised * (plan?.testPressure ?? 100);
-  const burst = state.events.some(({ kind, at }) => kind === 'burst' && view.runSince !== null && at >= view.runSince);
   if (health?.lid === 'open' && high) return stop('Lid open under pressure: stand back, stop pumping, release the pressure from where you are safe.');
   if (view.pressure === null) return stop('No valid reading: stop pumping and read the gauge at the bench.');
-  if (burst && view.phase !== 'vented') return stop('Burst: stop pumping, vent the bench, keep the lid latched until it is vented.');
-  const seen = lastRun(state)?.visual ?? null;
+  // A burst empties the bench in no time: what to do about it must outlast it.
+  if (burstSeen(state)) {
+    return stop(
+      view.phase === 'vented' && !high
+        ? 'Burst: pump off, vent left open. Take the burst assembly out, look at the others.'
+        : 'Burst: stop pumping, vent the bench, keep the lid latched until it is vented.',
+    );
+  }
+  const decided = view.phase === 'venting' ? null : decidedAction(state, high);
+  if (decided !== null) return decided;
+  const run = lastRun(state);
+  const seen = run?.visual ?? null;
   switch (view.phase) {
     case 'vented':
       if (high) return calm('Some pressure still shows: lid latched until the gauge at the bench is down.');
       if (health?.lid === 'open') return calm('Mat on, lid shut and latched. Then raise the pressure.');
       if (view.verdict === 'pending' && view.cycle < view.cycles) return calm(`Vented between cycles: raise to ${shown(plan?.testPressure ?? 0)} again.`);
       if (view.verdict === 'pending') return calm('Bench vented. Wait for the verdict.');
+      if (view.verdict === 'fail' && run?.verdict === 'fail' && ceilingPassed(run.reasons)) return stop('Bench vented. Overloaded: set all assemblies aside until a competent person has looked at them.');
       if (view.verdict !== null && leakSeen(seen)) return calm('Bench vented. Mark the assembly that leaked; retest alone what is in doubt.');
       if (view.verdict === 'fail') return calm('Bench vented. Find which assembly failed: retest each one alone.');
       if (view.verdict === 'pass' && seen !== null) return calm('Bench vented. Save or print the certificate, then the next job.');
@@ -56,4 +67,24 @@ export function nextAction(state: LiveState | null, stale: boolean, shown: (bar:
     case 'venting':
       return calm('Keep the lid latched until the gauge is down.');
   }
+}
+
+/** A burst of the present run, or of the last one until the next begins. */
+function burstSeen({ view, events, runs, session }: LiveState): boolean {
+  if (view === null || (view.phase === 'rising' && view.runSince === null)) return false;
+  const since = view.runSince ?? runs.find((run) => run.session === session)?.from ?? Number.NEGATIVE_INFINITY;
+  return events.some(({ kind, at, unclear }) => kind === 'burst' && at >= since && (view.phase !== 'vented' || unclear !== true));
+}
+
+/** What to do where the run is decided although it goes on; `null` where it is not. */
+function decidedAction({ view, setup, decided }: LiveState, high: boolean): NextAction | null {
+  const result = decidedResult(decided);
+  if (view === null || result === null) return null;
+  if (view.phase === 'vented') return high ? null : calm(result === 'failed' ? 'Bench vented. The run has failed: leave it vented until the verdict stands.' : 'Bench vented. The run cannot pass: leave it vented until the verdict stands.');
+  const ceiling = setup.plan?.ceiling ?? null;
+  // While it is above, the words for this very moment come first.
+  if (view.phase === 'rising' && ceiling !== null && view.pressure !== null && view.pressure > ceiling) return null;
+  if (ceilingPassed(decided.map(({ text }) => text))) return stop('Ceiling passed: stop pumping, vent the bench, lid latched until the gauge is down.');
+  if (result === 'failed') return stop('Failed: stop pumping, vent the bench, lid latched until the gauge is down.');
+  return calm('This run cannot pass: vent the bench, lid latched until the gauge is down.');
 }

@@ -3,6 +3,7 @@ import { fromBar, type PressureUnit } from '../../src/core/units.js';
 import type { PlanLines } from '../../src/sinks/live-protocol.js';
 import { decimalsOf, figure, inUnit, localFigure, pressureText } from '../shared/figures.js';
 import { lastRun, type LiveState } from './live-state.js';
+import { MoreBelow } from './more-below.js';
 import { nextAction } from './next-action.js';
 import { fill, make, part, say } from '../shared/page-parts.js';
 import { drawShape } from '../shared/shapes.js';
@@ -13,9 +14,13 @@ const phaseWords: Readonly<Record<Phase, string>> = {
   vented: 'Vented', rising: 'Rising', settling: 'Settling', holding: 'Holding', venting: 'Venting',
 };
 
+/** bar: what a bench reaches where no plan tells. */
+const usualTop = 999;
+
 /** Pressure, phase, next action and verdict: everything above the trace. */
 export class NowPanel {
   readonly #figure = part('figure');
+  readonly #reasons = new MoreBelow(part('verdict-lines'), part('verdict-more'));
   readonly #ruler = { band: inside('band'), target: inside('target'), pointer: inside('pointer') };
 
   show(state: LiveState | null, stale: boolean, unit: PressureUnit): void {
@@ -26,10 +31,14 @@ export class NowPanel {
 
     say(part('bench'), state?.bench ?? 'Dwellkeeper');
     say(part('plan'), state === null ? '' : (plan?.name ?? 'no plan: runs are recorded, not judged'));
-    const number = figure(view?.pressure, unit, resolution);
+    // Nobody reads from 3 m that a number is pale: an old one stands small, with the word 'last'.
+    const number = stale ? '–' : figure(view?.pressure, unit, resolution);
     say(this.#figure, number);
-    this.#figure.style.setProperty('--signs', String(Math.max(number.replace(/[.,]/, '').length + (/[.,]/.test(number) ? 0.5 : 0), 3.5)));
+    this.#figure.style.setProperty('--signs', String(Math.max(signsOf(number), widestSigns(plan, unit, resolution))));
     say(part('unit'), unit);
+    const last = stale ? (view?.pressure ?? null) : null;
+    part('last-known').hidden = last === null;
+    say(part('last-known'), `last: ${text(last)}`);
     say(part('band'), bandWords(plan, view?.phase ?? null, unit, resolution));
     this.#showRuler(plan, view?.phase ?? null, view?.pressure ?? null);
 
@@ -41,9 +50,11 @@ export class NowPanel {
     part('cycle-fact').hidden = (view?.cycles ?? 1) < 2;
     say(part('cycle'), view === null ? '–' : `${view.cycle} of ${view.cycles}`);
 
-    say(part('phase'), stale ? 'No live data' : view === null ? 'Waiting' : view.pressure === null ? 'No valid reading' : phaseWords[view.phase]);
+    const phase = stale ? 'No live data' : view === null ? 'Waiting' : view.pressure === null ? 'No valid reading' : phaseWords[view.phase];
+    say(part('phase'), phase);
+    part('phase').style.setProperty('--letters', String(phase.length));
     const left = stale ? null : (view?.holdLeft ?? null);
-    say(part('sentence'), stale || view === null ? 'What is shown may be long past.' : restOf(inUnit(view.sentence, unit), view.phase, left !== null));
+    say(part('sentence'), stale || view === null ? 'What is shown may be long past.' : restOf(inUnit(state?.decided.length ? withoutProspect(view.sentence) : view.sentence, unit), view.phase, left !== null));
     part('hold-left').hidden = left === null;
     say(part('hold-left'), countdown(left ?? 0));
 
@@ -57,9 +68,11 @@ export class NowPanel {
     const words = verdictWords(state, stale);
     part('verdict').dataset['tone'] = words.tone;
     say(part('verdict-word'), words.title);
+    part('verdict').style.setProperty('--letters', String(words.title.length));
     drawShape(part('verdict-shape'), words.shape);
     const lines = words.lines.map((line) => inUnit(line, unit));
     fill(part('verdict-lines'), lines.join('\n'), () => lines.map((line) => make('li', '', line)));
+    this.#reasons.count();
   }
 
   /** The ruler reaches from nothing to somewhat above the ceiling; it is for the eye only, the figure says the same. */
@@ -83,6 +96,17 @@ const inside = (name: string): HTMLElement => {
   if (element === null) throw new Error(`the ruler has no '${name}'`);
   return element;
 };
+
+/** A hold that is lost already is not 'left if it stays above' anything. */
+export const withoutProspect = (sentence: string): string => sentence.replace(/ if it stays above .*$/, '');
+
+/** Widths of a sign in a figure: a point takes half of one. */
+const signsOf = (number: string): number => number.replace(/[.,]/, '').length + (/[.,]/.test(number) ? 0.5 : 0);
+
+/** Signs of the highest pressure to reckon with, so that the figure keeps its size from the first stroke to the vent. */
+export function widestSigns(plan: PlanLines | null, unit: PressureUnit, resolution: number | null): number {
+  return Math.max(signsOf(figure(plan === null ? usualTop : 1.1 * Math.max(plan.ceiling ?? 0, plan.testPressure), unit, resolution)), 3.5);
+}
 
 /** The sentence without the words that stand large above it already: the phase, and the countdown where it is shown. */
 export function restOf(sentence: string, phase: Phase, countdownShown: boolean): string {

@@ -22,6 +22,11 @@ export class OperatorPanel {
   readonly #who = part('who') as HTMLInputElement;
   #jobs: JobState | null = null;
   #form: JobForm | null = null;
+  #after: AfterRun | null = null;
+  /** Run whose sheet was put away because the next run began. */
+  #docked: number | null = null;
+  /** s: start of the run that was going on when the page was last drawn. */
+  #began: number | null = null;
   /** Run that the open sheet is about. */
   #shownRun: number | null = null;
   #lastRun: number | null = null;
@@ -37,7 +42,7 @@ export class OperatorPanel {
     part('job-open').addEventListener('click', () => this.#editNext());
     part('job-again').addEventListener('click', () => void this.#try(async () => this.#take(await this.#client.sameAgain(this.#name()))));
     part('job-aside').addEventListener('click', () => void this.#try(async () => this.#take(await this.#client.putAside())));
-    part('after-open').addEventListener('click', () => void this.#try(() => this.#showAfter(this.#lastRun)));
+    part('after-open').addEventListener('click', () => void this.#try(() => this.#showAfter(this.#lastRun ?? this.#docked)));
     // First of all: Enter at the end of a scan must not press the button that has the focus.
     document.addEventListener('keydown', (event) => this.#key(event), { capture: true });
   }
@@ -58,7 +63,11 @@ export class OperatorPanel {
     this.#reminder.show(state?.health ?? null);
     const run = state === null ? null : lastRun(state);
     this.#lastRun = run !== null && /^\d+$/.test(run.id) ? Number(run.id) : null;
-    this.#lastSeen = run?.visual ?? null;
+    if (run !== null) this.#lastSeen = run.visual;
+    if (this.#lastRun !== null) this.#docked = null;
+    const began = state?.view?.runSince ?? null;
+    if (began !== null && began !== this.#began) this.#makeWay();
+    this.#began = began;
     // The job of a run is asked for again as the run begins and ends.
     const key = `${state?.session} ${state?.view?.runSince} ${state?.runs[0]?.id}`;
     if (state !== null && key !== this.#asked) {
@@ -66,6 +75,13 @@ export class OperatorPanel {
       this.refresh();
     }
     this.#strip();
+  }
+
+  /** The next run has begun: the sheet of the last one goes, unless something was entered there; a button brings it back. */
+  #makeWay(): void {
+    if (this.#after === null || this.#after.entered) return;
+    this.#docked = this.#shownRun;
+    this.#close();
   }
 
   #strip(): void {
@@ -79,10 +95,11 @@ export class OperatorPanel {
     const again = jobs !== null && jobs.last !== null && (present === null ? waiting === null : present.job === null);
     part('job-again').hidden = !again;
     part('job-aside').hidden = waiting === null || present !== null;
-    part('after').hidden = this.#lastRun === null || present !== null;
-    say(part('after-words'), this.#lastSeen === null ? `Run ${this.#lastRun}: what was seen?` : `Run ${this.#lastRun}: ${this.#lastSeen}`);
+    const over = (present === null ? this.#lastRun : null) ?? this.#docked;
+    part('after').hidden = over === null;
+    say(part('after-words'), this.#lastSeen === null ? `Run ${over}: what was seen?` : `Run ${over}: ${this.#lastSeen}`);
     say(part('after-open'), this.#lastSeen === null ? 'Say what was seen' : 'Result and certificate');
-    part('after-open').classList.toggle('strong', this.#lastSeen === null);
+    part('after-open').classList.toggle('strong', this.#lastSeen === null && this.#docked === null);
   }
 
   #take(jobs: JobState): void {
@@ -147,11 +164,13 @@ export class OperatorPanel {
       close: () => this.#close(),
     });
     this.#open(panel.element, about.run);
+    this.#after = panel;
     panel.focus();
   }
 
   #open(element: HTMLElement, run: number | null): void {
     this.#form = null;
+    this.#after = null;
     this.#shownRun = run;
     const sheet = part('sheet');
     sheet.replaceChildren(element);
@@ -165,6 +184,7 @@ export class OperatorPanel {
     const { activeElement } = document;
     const inside = activeElement !== null && part('sheet').contains(activeElement);
     this.#form = null;
+    this.#after = null;
     part('sheet').hidden = true;
     part('sheet').replaceChildren();
     delete document.body.dataset['sheet'];
@@ -199,6 +219,7 @@ export class OperatorPanel {
   #key(event: KeyboardEvent): void {
     if (event.ctrlKey || event.altKey || event.metaKey) return;
     const { target } = event;
+    if (event.key === 'Escape' && !event.isComposing) return this.#escape(event);
     // A field that is being filled gets what is typed and scanned.
     if (target instanceof HTMLInputElement && target.type !== 'radio' && target.type !== 'checkbox') return this.#wedge.forget();
     const news = this.#wedge.key(event.key, event.timeStamp);
@@ -206,6 +227,17 @@ export class OperatorPanel {
     event.preventDefault();
     event.stopPropagation();
     if (news.kind === 'scanned') this.#scanned(news.text);
+  }
+
+  /** Puts the sheet away. What was entered is never lost by one key: then the button that closes gets the cursor. */
+  #escape(event: KeyboardEvent): void {
+    const { target } = event;
+    // In a search field with words in it the key takes these back.
+    if (part('sheet').hidden || (target instanceof HTMLInputElement && target.type === 'search' && target.value !== '')) return;
+    event.preventDefault();
+    const close = part('sheet').querySelector<HTMLElement>('.sheet-head .close');
+    if (this.#form?.entered === true || this.#after?.entered === true) close?.focus();
+    else close?.click();
   }
 
   #scanned(text: string): void {

@@ -2,8 +2,9 @@ import type { PressureUnit } from '../../src/core/units.js';
 import { pressureText } from '../shared/figures.js';
 import type { LiveState } from './live-state.js';
 import { part, say } from '../shared/page-parts.js';
-import { clockTime, duration } from '../shared/time-words.js';
+import { clockTime, signedDuration } from '../shared/time-words.js';
 import type { TraceBuffer } from '../shared/trace-buffer.js';
+import { MeasuringMark } from '../shared/measuring-mark.js';
 import { TraceChart, type EarlierRun } from '../shared/trace-chart.js';
 import { followPointers } from '../shared/trace-pointers.js';
 import { panned, spanOf, zoomed, type Extent, type Span, type TraceWindow } from '../shared/trace-window.js';
@@ -13,7 +14,7 @@ export class TracePanel {
   readonly #chart: TraceChart;
   #window: TraceWindow = { kind: 'run' };
   #cursor: number | null = null;
-  #mark: number | null = null;
+  readonly #mark = new MeasuringMark();
   #state: LiveState | null = null;
   #unit: PressureUnit = 'bar';
   #earlier: EarlierRun | null = null;
@@ -33,6 +34,7 @@ export class TracePanel {
       zoom: (factor, left) => this.#zoom(factor, this.#chart.timeAt(left)),
       home: () => this.#go({ kind: 'run' }),
       touched: () => (this.#readByKeys = false),
+      click: (left) => this.#measure(() => this.#mark.click(this.#chart.timeAt(left))),
     });
     host.addEventListener('keydown', (event) => this.#key(event));
     const on = (id: string, act: () => void): void => part(id).addEventListener('click', act);
@@ -42,7 +44,7 @@ export class TracePanel {
     on('later-in-time', () => this.#go(panned(this.#span, 0.4, this.#extent)));
     on('nearer', () => this.#zoom(0.5));
     on('farther', () => this.#zoom(2));
-    on('measure', () => this.#setMark());
+    on('measure', () => this.#measure(() => this.#mark.press()));
   }
 
   show(state: LiveState | null, unit: PressureUnit): void {
@@ -60,7 +62,7 @@ export class TracePanel {
       holds: holdsOf(state),
       events: state?.events ?? [],
       earlier: this.#earlier,
-      mark: this.#mark,
+      mark: this.#mark.at,
     });
     this.#read();
   }
@@ -107,11 +109,15 @@ export class TracePanel {
     this.#go(zoomed(this.#span, factor, at ?? this.#cursor ?? (from + to) / 2, this.#extent));
   }
 
-  #setMark(): void {
-    const middle = (this.#span.from + this.#span.to) / 2;
-    this.#mark = this.#mark === null ? (this.#cursor ?? middle) : null;
-    part('measure').setAttribute('aria-pressed', String(this.#mark !== null));
+  #measure(act: () => void): void {
+    act();
+    part('measure').setAttribute('aria-pressed', String(this.#mark.on));
     this.redraw();
+  }
+
+  #markHere(): void {
+    const { from, to } = this.#span;
+    this.#measure(() => this.#mark.setOrClear(this.#cursor ?? (from + to) / 2));
   }
 
   #key(event: KeyboardEvent): void {
@@ -123,8 +129,8 @@ export class TracePanel {
       '-': () => this.#zoom(2),
       Home: () => this.#go({ kind: 'run' }),
       End: () => this.#go({ kind: 'run' }),
-      m: () => this.#setMark(),
-      M: () => this.#setMark(),
+      m: () => this.#markHere(),
+      M: () => this.#markHere(),
     };
     const act = acts[event.key];
     if (!act || event.ctrlKey || event.altKey || event.metaKey) return;
@@ -147,10 +153,11 @@ export class TracePanel {
     const readout = part('readout');
     // Spoken only while keys move the line: a moving mouse would never let a screen reader finish.
     readout.setAttribute('aria-live', this.#readByKeys ? 'polite' : 'off');
+    if (this.#mark.aiming) return say(readout, 'Click on the trace where measuring begins.');
     const now = this.#cursor === null ? null : this.#reading(this.#cursor);
-    if (now === null) return say(readout, this.#mark === null ? 'Point at the trace to read it.' : 'Move the reading line to measure from the mark.');
-    const mark = this.#mark === null ? null : this.#reading(this.#mark);
-    const apart = mark === null ? '' : `, from the mark ${duration(Math.abs(now.time - mark.time))} and ${this.#difference(now.pressure, mark.pressure)}`;
+    if (now === null) return say(readout, this.#mark.at === null ? 'Point at the trace to read it.' : 'Move the reading line to measure from the mark.');
+    const mark = this.#mark.at === null ? null : this.#reading(this.#mark.at);
+    const apart = mark === null ? '' : `, from the mark ${signedDuration(now.time - mark.time)} and ${this.#difference(now.pressure, mark.pressure)}`;
     say(readout, `${clockTime(now.time, this.#state?.setup.anchor ?? { time: 0, wall: 0 }, 2)}, ${now.words}${apart}`);
   }
 

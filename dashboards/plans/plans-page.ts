@@ -29,15 +29,18 @@ export class PlansPage {
     say(part('bench'), bench);
     this.#offerUnits(own);
     this.#find.addEventListener('input', () => void this.#try(() => this.refresh()));
-    part('from-hose').addEventListener('click', () => this.#newFromHose());
-    part('blank').addEventListener('click', () => void this.#try(() => this.#newBlank()));
-    part('thresholds').addEventListener('click', () => void this.#try(() => this.#openThresholds()));
+    part('from-hose').addEventListener('click', () => this.#leaving(() => this.#newFromHose()));
+    part('blank').addEventListener('click', () => this.#leaving(() => void this.#try(() => this.#newBlank())));
+    part('thresholds').addEventListener('click', () => this.#leaving(() => void this.#try(() => this.#openThresholds())));
     part('retired').addEventListener('click', () => {
       this.#retired = !this.#retired;
       part('retired').setAttribute('aria-pressed', String(this.#retired));
       void this.#try(() => this.refresh());
     });
-    addEventListener('hashchange', () => void this.#try(() => this.#openAddressed()));
+    addEventListener('hashchange', () => this.#addressChanged());
+    addEventListener('beforeunload', (event) => {
+      if (this.#sheet?.unsaved === true) event.preventDefault();
+    });
     void this.#try(async () => {
       await this.refresh();
       await this.#openAddressed();
@@ -61,8 +64,32 @@ export class PlansPage {
     say(part('in-force'), inForce === null ? 'no plan of the library is in force' : `runs are judged by ${nameOf(inForce)}${next === null ? '' : `; from the next run on by ${nameOf(next)}`}`);
   }
 
+  /** Goes on at once where nothing is lost by it, else once somebody has said so. */
+  #leaving(go: () => void): void {
+    const sheet = this.#sheet;
+    if (sheet?.unsaved !== true) return go();
+    sheet.askToLeave(() => {
+      this.#sheet = null;
+      go();
+    });
+  }
+
+  /** The browser has gone back or on already; until somebody agrees, the address says what is still shown. */
+  #addressChanged(): void {
+    const wanted = location.hash;
+    if (this.#sheet?.unsaved === true) history.replaceState(null, '', this.#shown === null ? location.pathname + location.search : `#${encodeURIComponent(this.#shown)}`);
+    this.#leaving(() => {
+      history.replaceState(null, '', wanted === '' ? location.pathname + location.search : wanted);
+      void this.#try(() => this.#openAddressed());
+    });
+  }
+
   /** What is open stands in the address: it can be kept, sent, and gone back from. */
   #address(key: string): void {
+    this.#leaving(() => this.#goTo(key));
+  }
+
+  #goTo(key: string): void {
     if (decodeURIComponent(location.hash.slice(1)) === key) void this.#try(() => this.#openAddressed());
     else location.hash = encodeURIComponent(key);
   }
@@ -104,6 +131,10 @@ export class PlansPage {
     this.#sheet?.focusForm();
   }
 
+  #copy({ key, text, fields }: SettingAnswer): void {
+    this.#showNew({ text, fields, problems: [] }, { plan: `${fields.find((field) => field.key === 'plan')?.written ?? key}, copy` });
+  }
+
   #leave(): void {
     this.#shown = null;
     this.#sheet = null;
@@ -112,6 +143,7 @@ export class PlansPage {
   }
 
   #show(open: OpenSetting, key: string | null, said: string): void {
+    const narrow = matchMedia('(max-width: 900px)').matches;
     this.#shown = key;
     this.#sheet = new SettingSheet(
       open,
@@ -119,17 +151,16 @@ export class PlansPage {
         client: this.#client,
         author: () => this.#author.name(),
         saved: (answer) => void this.#try(() => this.#wasSaved(open.at, answer)),
-        choose: (chosen) => this.#choose(chosen),
-        copy: (answer) => {
-          const { text, fields } = answer;
-          this.#showNew({ text, fields, problems: [] }, { plan: `${fields.find(({ key: field }) => field === 'plan')?.written ?? answer.key}, copy` });
-        },
+        choose: (chosen) => this.#chooseFrom(chosen),
+        copy: (answer) => this.#leaving(() => this.#copy(answer)),
       },
       this.#unit,
     );
     part('sheet').replaceChildren(this.#sheet.element);
     if (said !== '') this.#sheet.say(said, 'good');
-    if (matchMedia('(max-width: 900px)').matches || key !== null) part('sheet').focus({ preventScroll: !matchMedia('(max-width: 900px)').matches });
+    if (narrow || key !== null) part('sheet').focus({ preventScroll: true });
+    // There the sheet stands below the list, out of sight.
+    if (narrow && said === '') part('sheet').scrollIntoView({ block: 'start' });
     this.#draw();
   }
 
@@ -139,6 +170,12 @@ export class PlansPage {
     history.replaceState(null, '', `#${encodeURIComponent(answer.key)}`);
     this.#openSaved(answer, said);
     await this.refresh();
+  }
+
+  /** Opens the plan anew, so what is not saved is asked for first. */
+  async #chooseFrom(key: string): Promise<void> {
+    if (this.#sheet?.unsaved !== true) return this.#choose(key);
+    this.#leaving(() => void this.#try(() => this.#choose(key)));
   }
 
   async #choose(key: string): Promise<void> {

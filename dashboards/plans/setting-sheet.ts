@@ -81,6 +81,25 @@ export class SettingSheet {
     say(this.#said, text);
   }
 
+  /** True where leaving would lose something. */
+  get unsaved(): boolean {
+    return Object.keys(this.#form.edits()).length > 0 || (this.open.saved === null && this.open.text !== '');
+  }
+
+  /** What is not saved is dropped only by somebody who says so. */
+  askToLeave(leave: () => void): void {
+    const stay = button('Stay here', 'Stay here and keep the changes', () => {
+      this.#meanwhile.replaceChildren();
+      this.#form.focus();
+    }, 'strong');
+    const drop = button('Drop the changes', 'Drop the changes and go on', leave);
+    const box = make('div', 'meanwhile', make('p', '', `'${this.open.title}' has changes that are not saved.`), make('div', 'buttons', stay, drop));
+    box.setAttribute('role', 'alert');
+    this.#meanwhile.replaceChildren(box);
+    box.scrollIntoView({ block: 'nearest' });
+    stay.focus();
+  }
+
   focusForm(): void {
     this.#form.focus();
   }

@@ -1,5 +1,6 @@
 import type { Change } from '../../src/library/difference.js';
 import type { CheckAnswer, DifferenceAnswer, JudgedBy, PlanInForce, PlanList, SettingAnswer, VersionInfo } from '../../src/server/setup-answers.js';
+import { reach } from './reach.js';
 
 export type { Change, CheckAnswer, DifferenceAnswer, JudgedBy, PlanInForce, PlanList, SettingAnswer, VersionInfo };
 export type { PlanLine, WrittenField } from '../../src/server/setup-answers.js';
@@ -61,7 +62,7 @@ export class SetupClient {
   }
 
   async #ask(method: string, path: string, body?: object): Promise<unknown> {
-    const answer = await fetch(`${this.#bench}${path}`, { method, ...(body && { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }) });
+    const answer = await reach(`${this.#bench}${path}`, { method, ...(body && { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }) });
     const said = (await answer.json().catch(() => null)) as { error?: string; problems?: Refusal['problems']; theirs?: Change[]; yours?: Change[]; newest?: VersionInfo | null } | null;
     if (answer.ok) return said;
     if (answer.status === 401) location.assign(`/sign-in/?to=${encodeURIComponent(location.pathname + location.search)}`);

@@ -39,5 +39,7 @@ export async function offerSignOut(list: HTMLElement): Promise<void> {
   out.setAttribute('type', 'button');
   out.addEventListener('click', () => void fetch('/api/sign-out', { method: 'POST' }).then(toSignIn, toSignIn));
   list.querySelector('.signed-in')?.remove();
-  list.append(make('span', 'signed-in', make('span', '', `${person.name}, ${person.role}`), out));
+  const who = make('span', '', `${person.name}, ${person.role}`);
+  who.title = who.textContent;
+  list.append(make('span', 'signed-in', who, out));
 }

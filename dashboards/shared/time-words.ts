@@ -13,12 +13,19 @@ export function countdown(seconds: number): string {
 /** A duration in words: `0.04 s`, `31 s`, `2 min 5 s`, `1 h 10 min`. */
 export function duration(seconds: number): string {
   if (!Number.isFinite(seconds)) return '–';
-  if (seconds < 10) return `${localFigure(String(Number(seconds.toPrecision(2))))} s`;
+  // To the microsecond first: what subtracting two stamps leaves over is no duration.
+  if (seconds < 10) return `${localFigure(String(Number(Number(seconds.toFixed(6)).toPrecision(2))))} s`;
   const whole = Math.round(seconds);
   if (whole < 120) return `${whole} s`;
   const [h, m, s] = [Math.floor(whole / 3600), Math.floor(whole / 60) % 60, whole % 60];
   if (h > 0) return m > 0 ? `${h} h ${m} min` : `${h} h`;
   return s > 0 ? `${m} min ${s} s` : `${m} min`;
+}
+
+/** How much later, `+2.5 s`, or earlier, `−2.5 s`; without a sign where it is the same moment. */
+export function signedDuration(seconds: number): string {
+  const words = duration(Math.abs(seconds));
+  return /[1-9]/.test(words) ? `${seconds < 0 ? '−' : '+'}${words}` : words;
 }
 
 /** A moment of the trace as the shop's clock showed it. `decimals` of a second: 0 to 3. */

@@ -7,6 +7,8 @@ export interface PointerActs {
   /** Double click or double tap. */
   home(): void;
   touched(): void;
+  /** A click or tap that pulled nothing. */
+  click?(left: number): void;
 }
 
 /** px that a pointer must move before it pulls; less is a tap. */
@@ -39,6 +41,10 @@ export function followPointers(surface: HTMLElement, acts: PointerActs): void {
     down.set(event.pointerId, now);
   });
   for (const kind of ['pointerup', 'pointercancel'] as const) surface.addEventListener(kind, (event) => down.delete(event.pointerId));
+  // Of two fingers the last one to move decides: what has zoomed is no click.
+  surface.addEventListener('click', (event) => {
+    if (!pulling) acts.click?.(at(event));
+  });
   surface.addEventListener('dblclick', () => acts.home());
   surface.addEventListener(
     'wheel',

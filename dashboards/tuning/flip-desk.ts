@@ -21,6 +21,16 @@ export interface FlipView {
   show(id: string): void;
 }
 
+const unasked = 'Tick runs on the left, or take the whole library.';
+const soFar = 'None so far.';
+
+/** What the table says while it is empty: an answer looks otherwise than a question that was never put. */
+function noRowsOf(check: LibraryCheck | null): string {
+  if (check === null) return 'Judge all of them to see which come out otherwise.';
+  if (check.going) return soFar;
+  return check.complete ? 'None would come out otherwise.' : 'None of those that were judged.';
+}
+
 /** What would flip: of the ticked runs here in the page, of the whole library on the bench. */
 export class FlipDesk {
   readonly truths = new Map<string, FlipRow['truth']>();
@@ -66,13 +76,13 @@ export class FlipDesk {
       const { library } = this;
       const check = library?.check ?? null;
       const rows = check?.rows ?? [];
-      return this.panel.draw(rows, unit, this.libraryWords(rows), check?.going === true ? { done: check.done, of: check.of } : null);
+      return this.panel.draw(rows, unit, this.libraryWords(rows), check?.going === true ? { done: check.done, of: check.of } : null, noRowsOf(check));
     }
     const rows = this.view.ids.flatMap((id): FlipRow[] => {
       const change = this.changes.get(id);
       return change === undefined ? [] : [{ id, title: this.view.titleOf(id), change, truth: this.truths.get(id) ?? null, start: this.view.startOf(id), byThresholds: true }];
     });
-    this.panel.draw(rows, unit, this.sweeping === null ? summaryOf(rows) : `${this.sweeping.done} of ${this.sweeping.of} judged`, this.sweeping);
+    this.panel.draw(rows, unit, this.sweeping === null ? summaryOf(rows) : `${this.sweeping.done} of ${this.sweeping.of} judged`, this.sweeping, this.sweeping === null ? unasked : soFar);
   }
 
   private libraryWords(rows: readonly FlipRow[]): string {

@@ -48,7 +48,7 @@ export function summaryOf(rows: readonly FlipRow[]): string {
 export class FlipPanel {
   constructor(private readonly showRun: (id: string) => void) {}
 
-  draw(rows: readonly FlipRow[], unit: PressureUnit, words: string, progress: { readonly done: number; readonly of: number } | null): void {
+  draw(rows: readonly FlipRow[], unit: PressureUnit, words: string, progress: { readonly done: number; readonly of: number } | null, none: string): void {
     const bar = part('progress') as HTMLProgressElement;
     bar.hidden = progress === null;
     if (progress !== null) {
@@ -58,12 +58,12 @@ export class FlipPanel {
     part('cancel').hidden = progress === null;
     say(part('flip-words'), words);
     const focused = document.activeElement instanceof HTMLElement ? document.activeElement.dataset['flip'] : undefined;
-    part('flips').replaceChildren(...(rows.length === 0 ? [this.nothing()] : inOrder(rows).map((row) => this.row(row, unit))));
+    part('flips').replaceChildren(...(rows.length === 0 ? [this.nothing(none)] : inOrder(rows).map((row) => this.row(row, unit))));
     if (focused !== undefined) for (const element of part('flips').querySelectorAll<HTMLElement>('[data-flip]')) if (element.dataset['flip'] === focused) element.focus();
   }
 
-  private nothing(): HTMLElement {
-    const cell = make('td', 'none', 'Tick runs on the left, or take the whole library.');
+  private nothing(words: string): HTMLElement {
+    const cell = make('td', 'none', words);
     cell.setAttribute('colspan', '6');
     return make('tr', '', cell);
   }

@@ -9,6 +9,8 @@ export class LibraryCheck {
   of = 0;
   /** What came of it, as a sentence; `null` while it goes on. */
   ended: string | null = null;
+  /** All of them were judged. */
+  complete = false;
   private readonly stopping = new AbortController();
 
   /** @param changed called at each line that comes. @param startOf s, the zero of shown times of a run; `null` where it is not loaded */
@@ -40,6 +42,7 @@ export class LibraryCheck {
         }
         this.changed();
       }
+      this.complete = true;
       this.ended = `All ${this.of} runs judged.${unread}`;
     } catch (error) {
       this.ended = this.stopping.signal.aborted ? `Stopped after ${this.done} of ${this.of} runs.` : error instanceof Refusal ? error.message : 'The bench stopped answering; what came is shown.';

@@ -5,6 +5,7 @@ import { SettingForm } from '../shared/setting-form.js';
 import type { Changes } from './change-history.js';
 import type { SaveTarget } from './keep-panel.js';
 import { planIn, planProblems, planText, type PlanLimit, type PlanOnTrial } from './plan-values.js';
+import { elsewhere } from './thresholds-target.js';
 import type { PlanChoice, TuningApi } from './tuning-api.js';
 import type { TrialChanges } from './trial-changes.js';
 
@@ -15,6 +16,8 @@ export interface PlanActs {
   change(plan: Changes): void;
   /** On which runs it is tried has changed. */
   moved(): void;
+  /** What was typed is wrong, and nothing on trial has changed. */
+  refused(): void;
   trouble(error: unknown): void;
 }
 
@@ -23,6 +26,7 @@ export class PlanPanel {
   private readonly plans = new Map<string, SettingAnswer>();
   private offered: readonly PlanChoice[] | null = null;
   private form: { readonly of: SettingAnswer; readonly it: SettingForm } | null = null;
+  private wrong = false;
   private trial: TrialChanges = { thresholds: {}, planKey: null, plan: {} };
 
   constructor(private readonly api: TuningApi, private readonly acts: PlanActs) {
@@ -87,6 +91,8 @@ export class PlanPanel {
     if (JSON.stringify(it.edits()) !== JSON.stringify(trial.plan)) {
       it.put({ ...Object.fromEntries(current.fields.map(({ key, written }) => [key, written ?? ''])), ...trial.plan });
       it.showProblems([]);
+      say(part('plan-problem'), '');
+      this.wrong = false;
     }
   }
 
@@ -108,8 +114,8 @@ export class PlanPanel {
     if (current === null) return null;
     const changed = current.fields.flatMap((field) => (field.key in trial.plan ? [`${field.label}: ${field.written ?? standing(field)} → ${trial.plan[field.key] === '' ? 'left out' : trial.plan[field.key]}`] : []));
     return {
-      words: changed.length === 0 ? 'Nothing of the plan is changed yet.' : changed.join('; '),
-      ready: changed.length > 0,
+      words: changed.length === 0 ? `Nothing of the plan is changed yet.${elsewhere(Object.keys(trial.thresholds).length, 'of the thresholds', 'Thresholds')}` : changed.join('; '),
+      ready: changed.length > 0 && !this.wrong,
       save: async (who, why) => {
         const now = await this.api.savePlan(current.key, current.version, trial.plan, who, why);
         this.plans.set(now.key, now);
@@ -134,9 +140,11 @@ export class PlanPanel {
     const { current, form } = this;
     if (current === null || form === null) return;
     const edits = form.it.edits();
-    const rest = form.it.showProblems(planProblems(planText(current.text, current.fields, edits)));
-    say(part('plan-problem'), rest.join('; '));
-    if (rest.length === 0 && planProblems(planText(current.text, current.fields, edits)).length === 0) this.acts.change(edits);
+    const problems = planProblems(planText(current.text, current.fields, edits));
+    say(part('plan-problem'), form.it.showProblems(problems).join('; '));
+    this.wrong = problems.length > 0;
+    if (this.wrong) this.acts.refused();
+    else this.acts.change(edits);
   }
 }
 

@@ -8,6 +8,8 @@ import { numberIn, numberOnSlider, problemWith, ruleOf, shareOnSlider, unitOf, u
 export interface PanelActs {
   /** `text` as in a thresholds file; `null` takes the change back. `gesture` joins the steps of one drag. */
   set(key: ThresholdKey, text: string | null, gesture: string | null): void;
+  /** What was typed is wrong, and nothing on trial has changed. */
+  refused(): void;
   endGesture(): void;
   undo(): void;
   redo(): void;
@@ -51,6 +53,11 @@ export class ThresholdPanel {
     part('undo').addEventListener('click', () => acts.undo());
     part('redo').addEventListener('click', () => acts.redo());
     part('reset').addEventListener('click', () => acts.reset());
+  }
+
+  /** True while a field says something that is no value for it. */
+  get wrong(): boolean {
+    return [...this.rows.values()].some((row) => row.wrong);
   }
 
   draw(state: PanelState): void {
@@ -132,6 +139,10 @@ class Row {
     if (document.activeElement !== this.number) this.tell(null);
   }
 
+  get wrong(): boolean {
+    return this.problem.textContent !== '';
+  }
+
   /** What one of the control's own unit is in another, at the test pressure. */
   private ratio(unit: ShownUnit): number {
     const { key, unit: own } = this.control;
@@ -145,6 +156,7 @@ class Row {
     const problem = problemWith(this.control.key, text);
     this.tell(problem);
     if (problem === null) this.acts.set(this.control.key, text, null);
+    else this.acts.refused();
   }
 
   private stepped(event: KeyboardEvent): void {
@@ -167,6 +179,7 @@ class Row {
     const problem = problemWith(this.control.key, text);
     this.tell(problem);
     if (problem === null) this.acts.set(this.control.key, text, gesture);
+    else this.acts.refused();
   }
 
   private tell(problem: string | null): void {

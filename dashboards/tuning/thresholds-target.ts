@@ -11,13 +11,16 @@ export interface ThresholdActs {
   theirs(now: InForce): void;
 }
 
+/** Where what is on trial stands, if not on the side that is shown; each side is saved by itself. */
+export const elsewhere = (count: number, what: string, side: string): string => (count === 0 ? '' : ` ${count === 1 ? 'One value' : `${count} values`} ${what} ${count === 1 ? 'is' : 'are'} on trial and saved under ${side}.`);
+
 /** What saving changed thresholds would do. */
-export function thresholdsTarget(api: TuningApi, { version, thresholds }: InForce, changes: Changes, acts: ThresholdActs): SaveTarget {
+export function thresholdsTarget(api: TuningApi, { version, thresholds }: InForce, changes: Changes, ofPlan: number, acts: ThresholdActs): SaveTarget {
   const keys = Object.keys(changes) as ThresholdKey[];
   return {
     words: version === null
       ? 'Thresholds are not kept in versions on this bench: write what is changed into its thresholds file.'
-      : keys.length === 0 ? 'Nothing is changed yet.' : keys.map((key) => `${controlOf(key).label}: ${written(thresholds, key)} → ${changes[key]}`).join('; '),
+      : keys.length === 0 ? `No threshold is changed yet.${elsewhere(ofPlan, 'of the plan', 'Plan')}` : keys.map((key) => `${controlOf(key).label}: ${written(thresholds, key)} → ${changes[key]}`).join('; '),
     ready: version !== null && keys.length > 0,
     save: async (who, why) => {
       const now = await api.save(version ?? 0, changes, who, why);

@@ -5,7 +5,7 @@ import { part, say } from '../shared/page-parts.js';
 import { chosenUnit, offerUnits } from '../shared/unit-choice.js';
 import { ChangeHistory } from './change-history.js';
 import { FlipDesk } from './flip-desk.js';
-import { KeepPanel } from './keep-panel.js';
+import { KeepPanel, type SaveTarget } from './keep-panel.js';
 import { LabelPanel } from './label-panel.js';
 import { PlanPanel } from './plan-panel.js';
 import { planFor, type PlanLimit } from './plan-values.js';
@@ -71,6 +71,7 @@ export class TuningPage {
         this.change(() => this.history.set(key, text, gesture));
         if (text !== null) this.tradeOff.choose(key);
       },
+      refused: () => this.drawKeep(),
       endGesture: () => this.history.endGesture(),
       undo: () => this.change(() => this.history.undo()),
       redo: () => this.change(() => this.history.redo()),
@@ -153,6 +154,7 @@ export class TuningPage {
       choose: (planKey) => this.change(() => this.history.replace(changesOf({ ...this.trial, planKey, plan: {} }))),
       change: (plan) => this.change(() => this.history.replace(changesOf({ ...this.trial, plan }))),
       moved: () => this.change(() => undefined),
+      refused: () => this.drawKeep(),
       trouble: (error) => this.trouble(error),
     });
   }
@@ -363,7 +365,7 @@ export class TuningPage {
   }
 
   private drawSettings(): void {
-    const { history, inForce, trial, side } = this;
+    const { history, inForce, trial } = this;
     const version = inForce.version === null || inForce.version === 0 ? '' : `, version ${inForce.version}`;
     say(part('in-force'), `Thresholds in force: ${inForce.thresholds.thresholds}${version}${inForce.chosen === null ? '' : `: ${inForce.chosen}`}`);
     this.panel.draw({
@@ -371,17 +373,23 @@ export class TuningPage {
       canUndo: history.canUndo, canRedo: history.canRedo, testPressure: this.plot.testPressure, unit: this.unit,
     });
     this.planPanel.draw(trial);
-    this.keep.draw(side === 'plan' ? this.planPanel.target(() => this.change(() => history.replace(changesOf({ ...this.trial, plan: {} })))) : this.thresholdsTarget());
+    this.drawKeep();
   }
 
-  private thresholdsTarget() {
-    return thresholdsTarget(this.api, this.inForce, this.trial.thresholds, {
+  private drawKeep(): void {
+    this.keep.draw(this.side === 'plan' ? this.planPanel.target(() => this.change(() => this.history.replace(changesOf({ ...this.trial, plan: {} })))) : this.thresholdsTarget());
+  }
+
+  private thresholdsTarget(): SaveTarget {
+    const { thresholds, plan } = this.trial;
+    const target = thresholdsTarget(this.api, this.inForce, thresholds, Object.keys(plan).length, {
       saved: (now) => this.change(() => {
         this.inForce = now;
         this.history.replace(changesOf({ ...this.trial, thresholds: {} }));
       }),
       theirs: (now) => this.change(() => (this.inForce = now)),
     });
+    return { ...target, ready: target.ready && !this.panel.wrong };
   }
 
   private get run(): LoadedRun | null {

@@ -161,6 +161,17 @@ describe('the runs page in a real browser', () => {
     expect(complaints).toEqual([]);
   });
 
+  it('another run that is not there leaves this one on the page, with what is wrong beside the field', async () => {
+    await open('?run=48');
+    await page.getByLabel('Lay another run under it: its number').fill('4711');
+    await page.getByRole('button', { name: 'Compare', exact: true }).click();
+    await until('what is wrong', async () => ((await page.locator('.beside .problem').textContent()) ?? '').startsWith('Run 4711 cannot be laid under it'));
+    await until('the trace', async () => Number(await chart('points')) > 100);
+    await page.getByLabel('Lay another run under it: its number').fill('48');
+    await page.getByRole('button', { name: 'Compare', exact: true }).click();
+    await expect.poll(() => page.locator('.beside .problem').textContent()).toContain('this very run');
+  });
+
   it('says what is wrong with a run that is not there', async () => {
     await open('?run=4711');
     await shows('run 4711: there is no such run');

@@ -210,6 +210,24 @@ describe('the live page in a real browser', () => {
     expect(complaints).toEqual([]);
   });
 
+  it('measuring begins where the trace is clicked after the button', async () => {
+    feed.give(...steady(600));
+    feed.since = 0;
+    feed.show({});
+    await open();
+    await until('the trace', async () => Number(await chart('points')) > 100);
+    await page.getByRole('button', { name: 'Measure' }).click();
+    await expect.poll(() => text('readout')).toBe('Click on the trace where measuring begins.');
+    const over = page.locator('#chart .u-over');
+    await over.click({ position: { x: 300, y: 60 } });
+    await over.hover({ position: { x: 200, y: 60 } });
+    await until('back from the mark', async () => /from the mark −\d.* s and \+0\.0 bar/.test(await text('readout')));
+    expect(await chart('window')).not.toBe('fixed');
+    await page.getByRole('button', { name: 'Measure' }).click();
+    await over.hover({ position: { x: 210, y: 60 } });
+    await until('no mark', async () => !(await text('readout')).includes('mark'));
+  });
+
   it('lays an earlier run under the trace', async () => {
     feed.give(...steady(300, 200), ...steady(300, 400, 30));
     feed.runs = [runOf({ id: '5', from: 0, to: 29.9, verdict: 'pass' })];

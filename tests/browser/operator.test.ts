@@ -202,4 +202,33 @@ describe('an operator at the page', () => {
     await until('the other tablet', async () => ((await other.locator('#job-words').textContent()) ?? '').includes('A17-001, A17-002'));
     await other.close();
   });
+
+  it('Escape puts the sheet away, the next run docks it, and neither takes what was entered', async () => {
+    bench.ramp(0, 560, 10);
+    bench.ramp(560, 0, 2);
+    bench.ramp(0, 0, 8);
+    await page.getByRole('button', { name: 'Say what was seen' }).click();
+    const sheet = page.getByRole('heading', { name: 'After run 1' });
+    await sheet.waitFor();
+    await page.keyboard.press('Escape');
+    await expect.poll(() => sheet.count()).toBe(0);
+    await page.getByRole('button', { name: 'Say what was seen' }).click();
+    await sheet.waitFor();
+    bench.ramp(0, 560, 10);
+    await until('docked', async () => (await sheet.count()) === 0 && (await text('after-words')) === 'Run 1: what was seen?');
+    await page.getByRole('button', { name: 'Say what was seen' }).click();
+    await page.getByText('Leakage seen', { exact: true }).click();
+    await page.keyboard.press('Escape');
+    await expect.poll(() => page.getByRole('button', { name: 'Close' }).evaluate((button) => button === document.activeElement)).toBe(true);
+    expect(await sheet.count()).toBe(1);
+  });
+
+  it('a job that cannot be sent says so, and is sent once there is a connection', async () => {
+    await page.route('**/job', (route) => (route.request().method() === 'PUT' ? route.abort() : route.continue()));
+    await keyIn('A17-001');
+    await until('said', async () => ((await page.locator('.sheet .problem').textContent()) ?? '').startsWith('Not saved yet: no connection.'));
+    await page.unroute('**/job');
+    await until('sent', async () => (await text('job-words')).startsWith('Next run: order 4711'));
+    await expect.poll(() => page.locator('#sheet').isHidden()).toBe(true);
+  });
 });

@@ -109,6 +109,24 @@ describe('the page of the plans', { timeout: 150_000 }, () => {
     expect(complaints).toEqual([]);
   });
 
+  it('what is not saved is dropped only by somebody who says so, by a click or by going back', async () => {
+    await until('the list', async () => (await names()).includes('short proof'));
+    await press(/^short proof/);
+    await until('the plan', async () => (await page.getByLabel('Hold time', { exact: true }).inputValue()) === '3 s');
+    await fill('Ceiling pressure', '590 bar');
+    await press('New from a hose');
+    await until('the question', async () => (await text('.meanwhile')).includes("'short proof' has changes that are not saved."));
+    await press('Stay here and keep the changes');
+    expect(await page.getByLabel('Ceiling pressure', { exact: true }).inputValue()).toBe('590 bar');
+    await page.evaluate(() => (location.hash = ''));
+    await until('the question', async () => (await text('.meanwhile')).includes('not saved'));
+    expect(await page.evaluate(() => location.hash)).toBe('#plan');
+    await press('New from a hose');
+    await press('Drop the changes and go on');
+    await until('gone on', async () => (await text('#sheet-title')) === 'New plan from a hose');
+    expect(complaints).toEqual([]);
+  });
+
   it('what somebody else saved meanwhile is shown beside mine, and mine goes on top of it', async () => {
     await until('the list', async () => (await names()).includes('short proof'));
     await fill('You are', 'M. Roe');

@@ -212,6 +212,14 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
     await expect.poll(() => text('changed')).toBe('as in force');
     await field('Spike width').fill('300');
     await field('Spike width').press('Enter');
+    await expect.poll(() => page.locator('#save').isDisabled()).toBe(false);
+    // What stands in the fields is not what would be saved.
+    await field('Spike width').fill('20000');
+    await field('Spike width').press('Enter');
+    await expect.poll(() => page.locator('#save').isDisabled()).toBe(true);
+    await field('Spike width').fill('300');
+    await field('Spike width').press('Enter');
+    await expect.poll(() => page.locator('#save').isDisabled()).toBe(false);
     await field('Spike height, slider').focus();
     await page.keyboard.press('ArrowRight');
     await expect.poll(() => text('changed')).toBe('2 changed');

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { clockTime, countdown, duration, timeTicks } from '../../dashboards/shared/time-words.js';
+import { clockTime, countdown, duration, signedDuration, timeTicks } from '../../dashboards/shared/time-words.js';
 
 const anchor = { time: 1000, wall: new Date(2026, 2, 9, 8, 59, 50).getTime() };
 
@@ -9,6 +9,9 @@ describe('times on the page', () => {
   });
   it.each([[0.04, '0.04 s'], [31, '31 s'], [125, '2 min 5 s'], [240, '4 min'], [4200, '1 h 10 min'], [7200, '2 h'], [Number.NaN, '–']])('%f s last %s', (s, text) => {
     expect(duration(s)).toBe(text);
+  });
+  it.each([[2.5, '+2.5 s'], [-590, '−9 min 50 s'], [3.6e-15, '0 s'], [-3.6e-15, '0 s'], [0, '0 s'], [0.0004, '+0.0004 s']])('%f s apart reads %s', (s, text) => {
+    expect(signedDuration(s)).toBe(text);
   });
   it('turns the trace clock into the clock on the wall', () => {
     expect(clockTime(1000, anchor)).toBe('08:59:50');

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { eventSentence } from '../../dashboards/shared/event-words.js';
 import { nextState, type LiveState } from '../../dashboards/live/live-state.js';
 import { nextAction } from '../../dashboards/live/next-action.js';
-import { bandWords, restOf } from '../../dashboards/live/now-panel.js';
+import { bandWords, restOf, widestSigns, withoutProspect } from '../../dashboards/live/now-panel.js';
 import { duration } from '../../dashboards/shared/time-words.js';
 import { verdictWords } from '../../dashboards/live/verdict-words.js';
 import { eventKinds } from '../../src/core/outcome.js';
@@ -57,6 +57,56 @@ describe('the verdict panel', () => {
   });
 });
 
+describe('a run that is decided while it goes on', () => {
+  const ceiling = 'It failed: 635.8 bar is above the ceiling of 600.0 bar.';
+  const topUp = 'It cannot pass: pressure was added during the hold.';
+  const open = 'It fails if the pressure is lost.';
+  /** A page that has seen these views of one run, in this order. */
+  const after = (...views: Partial<ScriptedFeed['now']>[]): LiveState => {
+    const feed = new ScriptedFeed();
+    feed.since = 10;
+    let state = stateOf(feed);
+    for (const view of views) {
+      feed.show({ verdict: 'pending', ...view });
+      state = nextState(state, { kind: 'view', view: wireView(feed) }) ?? state;
+    }
+    return state;
+  };
+  const held = { phase: 'holding', pressure: 550, holdLeft: 20 } as const;
+  it('says so at once, by word, shape and tone, and what would fail it no longer', () => {
+    expect(verdictWords(after({ ...held, deciding: [topUp, ceiling, open] }), false)).toEqual({ shape: 'octagon-cross', tone: 'bad', title: 'Failed', lines: [ceiling, topUp] });
+    expect(verdictWords(after({ ...held, deciding: [topUp, open] }), false)).toEqual({ shape: 'diamond-question', tone: 'unsure', title: 'Cannot pass', lines: [topUp, open] });
+    expect(withoutProspect('holding, 0:42 left if it stays above 530 bar')).toBe('holding, 0:42 left');
+  });
+  it('stays decided after the hold, in the vent and between cycles, and is forgotten by the next run', () => {
+    const lost = 'It failed: 7.0 bar lost, at most 5.0 bar is allowed.';
+    const more = 'It failed: 9.0 bar lost, at most 5.0 bar is allowed.';
+    const said = (...views: Partial<ScriptedFeed['now']>[]) => verdictWords(after(...views), false).lines;
+    expect(said({ ...held, deciding: [lost] }, { ...held, deciding: [more] }, { phase: 'holding', holdLeft: 0 }, { phase: 'venting' }, { phase: 'vented' })).toEqual([more]);
+    expect(said({ ...held, cycle: 1, deciding: [lost] }, { ...held, cycle: 2, deciding: [] })).toEqual([lost]);
+    // The start of the hold was moved: what counted as lost before does no more.
+    expect(said({ ...held, deciding: [lost] }, { ...held, deciding: [open] })).toEqual([open]);
+    const next = new ScriptedFeed();
+    next.since = 99;
+    next.show({ verdict: 'pending', phase: 'rising' });
+    expect(nextState(after({ ...held, deciding: [ceiling] }), { kind: 'view', view: wireView(next) })?.decided).toEqual([]);
+  });
+  it.each([
+    [ceiling, 'stop', 'Ceiling passed: stop pumping, vent'],
+    ['It failed: the pressure stayed below the minimum.', 'stop', 'Failed: stop pumping, vent'],
+    [topUp, 'calm', 'cannot pass: vent the bench'],
+  ] as const)('%s: %s, %s', (line, weight, words) => {
+    const action = nextAction(after({ ...held, deciding: [line] }), false, shown);
+    expect(action.weight).toBe(weight);
+    expect(action.text).toContain(words);
+    expect(nextAction(after({ ...held, deciding: [line] }, { phase: 'vented', pressure: 0 }), false, shown).text).toContain('leave it vented');
+  });
+  it('the old verdict and its reasons go with the next rise, before it counts as a run', () => {
+    const rise = bench({ verdict: 'fail', phase: 'rising', deciding: ['The hold needs 544.5 bar.'] }, (f) => f.runs.push(runOf({ verdict: 'fail', reasons: ['old'] })));
+    expect(verdictWords(rise, false)).toMatchObject({ title: 'Pending', lines: ['The hold needs 544.5 bar.'] });
+  });
+});
+
 describe('the next action', () => {
   const act = (change: Partial<ScriptedFeed['now']>, more?: (feed: ScriptedFeed) => void, stale = false) => nextAction(bench(change, more), stale, shown);
   it('sends people to the gauge when the data is stale', () => expect(act({ phase: 'vented', pressure: 0 }, undefined, true).text).toContain('gauge at the bench'));
@@ -93,6 +143,27 @@ describe('the next action', () => {
     const action = act(view);
     expect(action.weight).toBe('calm');
     expect(action.text).toContain(words);
+  });
+  it('warns of a burst until the next run begins, however quickly it emptied', () => {
+    const burst = (f: ScriptedFeed) => {
+      f.find({ kind: 'burst', at: 50, pressure: 540 });
+      f.runs.push(runOf({ verdict: 'fail', from: 0, to: 60, reasons: ['burst'] }));
+    };
+    for (const [pressure, words] of [[0.2, 'Take the burst assembly out'], [80, 'keep the lid latched']] as const) {
+      const action = act({ phase: 'vented', pressure, verdict: 'fail' }, burst);
+      expect(action.weight).toBe('stop');
+      expect(action.text).toContain(words);
+    }
+    expect(act({ phase: 'rising', pressure: 5, verdict: 'fail' }, burst).text).toContain('Raise to');
+    const later = (f: ScriptedFeed) => {
+      burst(f);
+      f.runs.unshift(runOf({ id: '18', verdict: 'pass', from: 70, to: 160 }));
+    };
+    expect(act({ phase: 'vented', pressure: 0.2, verdict: 'pass' }, later).text).toContain('Look at every');
+  });
+  it('after the ceiling was passed nothing is used before somebody competent has looked', () => {
+    const over = (f: ScriptedFeed) => f.runs.push(runOf({ verdict: 'fail', reasons: ['The pressure rose to 636 bar, above the ceiling of 600 bar: the assembly was overloaded.'] }));
+    expect(act({ phase: 'vented', pressure: 0.2, verdict: 'fail' }, over)).toMatchObject({ weight: 'stop', text: expect.stringContaining('Overloaded: set all assemblies aside') });
   });
   it('never tells anybody to go near, tighten or open something that is under pressure', () => {
     for (const phase of ['rising', 'settling', 'holding', 'venting', 'vented'] as const) {
@@ -134,6 +205,10 @@ describe('small words', () => {
     ['vented', 'vented', false, ''],
     ['hold complete, vent when ready', 'holding', true, 'hold complete, vent when ready'],
   ] as const)('%s (%s) leaves: %s', (sentence, phase, counted, rest) => expect(restOf(sentence, phase, counted)).toBe(rest));
+  it('the figure keeps its size from nothing to the ceiling, in each unit', () => {
+    const { plan } = wireSetup(new ScriptedFeed());
+    expect([widestSigns(plan, 'bar', 0.1), widestSigns(plan, 'psi', 0.1), widestSigns(plan, 'MPa', 0.1), widestSigns(null, 'bar', 1)]).toEqual([4.5, 4, 4.5, 3.5]);
+  });
   it('the band is that of the phase', () => {
     const { plan } = wireSetup(new ScriptedFeed());
     expect(bandWords(plan, 'rising', 'bar', 0.1)).toBe('band: 544.5 to 600.0 bar');
