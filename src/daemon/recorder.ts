@@ -160,7 +160,7 @@ export class Recorder implements Archive {
       wall: this.store.wallOf(channel, from),
       plan,
       visual: null,
-      ...shownOf(outcome),
+      ...shownOf(outcome, { from, to }),
     }));
   }
 

@@ -1,3 +1,4 @@
+import { sentenceOnRunClock } from '../certificate/run-clock.js';
 import type { Outcome } from '../core/outcome.js';
 import type { AppendedEntry, Run } from '../records/store.js';
 import { visualWords } from '../records/visual-finding.js';
@@ -11,12 +12,12 @@ export function reasonsOf(outcome: Outcome): string[] {
   return reasons.length > 0 ? reasons : [outcome.notes[0] ?? 'nothing could be decided'];
 }
 
-/** What an outcome says about a run in a list. */
-export function shownOf(outcome: Outcome): Pick<RunSummary, 'verdict' | 'reasons' | 'peak' | 'holds' | 'events'> {
+/** What an outcome says about a run in a list; moments in its sentences count from its start, as on its record. */
+export function shownOf(outcome: Outcome, { from, to }: { readonly from: number; readonly to: number }): Pick<RunSummary, 'verdict' | 'reasons' | 'peak' | 'holds' | 'events'> {
   const peaks = outcome.cycles.flatMap((cycle) => (cycle.peak === null ? [] : [cycle.peak]));
   return {
     verdict: outcome.verdict,
-    reasons: reasonsOf(outcome),
+    reasons: reasonsOf(outcome).map((sentence) => sentenceOnRunClock(sentence, from, to)),
     peak: peaks.length === 0 ? null : Math.max(...peaks),
     holds: outcome.cycles.flatMap(({ settled, holdEnd }) => (settled === null || holdEnd === null ? [] : [{ from: settled, to: holdEnd }])),
     events: outcome.events,
@@ -42,6 +43,6 @@ export function summaryOf(run: Run, entries: readonly AppendedEntry[], session: 
     wall: run.fromWall,
     plan: run.planName,
     visual: visualOf(entries),
-    ...shownOf(run.outcome),
+    ...shownOf(run.outcome, { from: run.from, to: run.to ?? run.from }),
   };
 }

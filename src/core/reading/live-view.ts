@@ -1,5 +1,5 @@
 import type { LiveView, Phase } from '../live.js';
-import { bar } from '../judging/showing.js';
+import { bar, rounded } from '../judging/showing.js';
 import type { FoundEvent } from '../outcome.js';
 import { holdFloor, minimumDuringHold, reachLevel, type Plan } from '../plan.js';
 import { resolve } from '../quantity.js';
@@ -88,20 +88,23 @@ function deciding(m: Moment, now: number): string[] {
   if (t.phase === 'vented' || m.time === null) return [];
   const r = t.record;
   const says: string[] = [];
+  // Near a limit a guarded rule leaves it undecided; how near is known when the run is judged.
+  const fails = plan.decisionRule === 'guarded' ? 'It may fail' : 'It failed';
   if (r.burst !== null) says.push(`It failed: the pressure fell suddenly from ${bar(r.burst.pressure, step)}.`);
-  if (plan.ceilingPressure !== undefined && r.peak !== null && r.peak > plan.ceilingPressure) {
+  if (plan.ceilingPressure !== undefined && r.peak !== null && rounded(r.peak, step) > plan.ceilingPressure + 1e-9) {
     says.push(`It failed: ${bar(r.peak, step)} is above the ceiling of ${bar(plan.ceilingPressure, step)}.`);
   }
-  if (r.breachAt !== null) says.push(`It failed: the pressure stayed below the minimum.`);
+  if (r.breachAt !== null) says.push(`${fails}: the pressure stayed below the minimum.`);
   if (r.gaps.length > 0) says.push('It cannot pass: part of the signal was lost.');
   if (r.topUps.length > 0 && !plan.allowTopUp) says.push('It cannot pass: pressure was added during the hold.');
   const h = t.hold;
   if (t.phase === 'holding' && !h.done) {
     if (plan.maximumDrop !== undefined && !Number.isNaN(h.start)) {
-      const limit = resolve(plan.maximumDrop, h.start);
-      const lost = Number.isNaN(h.lowestWithout) ? 0 : Math.max(0, h.start - h.lowestWithout);
+      // As the rule has it: both ends are shown, so the loss is the difference of the shown values.
+      const limit = rounded(resolve(plan.maximumDrop, h.start), step);
+      const lost = Number.isNaN(h.lowestWithout) ? 0 : rounded(Math.max(0, rounded(h.start, step) - rounded(h.lowestWithout, step)), step);
       says.push(lost > limit + 1e-9
-        ? `It failed: ${bar(lost, step)} lost, at most ${bar(limit, step)} is allowed.`
+        ? `${fails}: ${bar(lost, step)} lost, at most ${bar(limit, step)} is allowed.`
         : `${bar(lost, step)} lost of ${bar(limit, step)} allowed.`);
     }
     if (plan.leakLimit !== undefined) says.push(`The leak is told from settling when the hold is over; the limit is ${plan.leakLimit} bar/min.`);

@@ -8,7 +8,7 @@ export function burst(c: CycleContext): Finding {
   const b = cycle.burst;
   if (b !== null) {
     const m = { measured: rounded(b.pressure, step), at: b.at };
-    const fell = `fell from ${bar(b.pressure, step)} to ${bar(b.to, step)} within ${seconds(Math.max(b.within, c.interval))}`;
+    const fell = `fell from ${bar(b.pressure, step)} to ${bar(b.to, step)} ${b.within < 0.05 && c.interval < 0.05 ? 'at once' : `within ${seconds(Math.max(b.within, c.interval))}`}`;
     return b.unclear
       ? finding('burst', 'undecided', `The pressure ${fell}; at one reading every ${seconds(c.interval)} a burst cannot be told from a quick vent.`, m)
       : finding('burst', 'broken', `The pressure ${fell}${b.ventShut === true ? ' while the vent was shut' : ''}: an assembly or a connection burst or came off. The highest pressure just before was ${bar(b.pressure, step)}.`, m);
