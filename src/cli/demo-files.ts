@@ -1,7 +1,8 @@
-import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
+import { existsSync, writeFileSync } from 'node:fs';
 import { dirname, join, resolve } from 'node:path';
 import { stringify } from 'yaml';
 import { demoPlan, demoThresholds } from '../../simulators/player.js';
+import { makeFolder } from '../files/make-folder.js';
 import { findHose } from '../plans/find-hose.js';
 import { planForHose } from '../plans/plan-for-hose.js';
 
@@ -21,7 +22,7 @@ export function demoFiles(store: string): DemoFiles {
   const plans = join(folder, 'demo-plans');
   const files = { plan: join(plans, 'demo.yaml'), plans, thresholds: join(folder, 'demo-thresholds.yaml') };
   if (!existsSync(plans)) {
-    mkdirSync(plans, { recursive: true });
+    makeFolder(plans);
     for (const hose of hoses) {
       const name = hose.toLowerCase().replaceAll(/[^a-z0-9]+/g, '-');
       writeFileSync(join(plans, `${name}.yaml`), planForHose({ hose: findHose(hose), fittings: [], kind: 'proof' }));
