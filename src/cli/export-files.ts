@@ -23,7 +23,8 @@ export function checkFolder(folder: string, names: Iterable<string>, force: bool
   try {
     makeFolder(folder);
   } catch (cause) {
-    throw inputError(folder, '', `cannot be made (${(cause as NodeJS.ErrnoException).code ?? String(cause)}); give a folder in which this user may write`, cause);
+    const { code } = cause as NodeJS.ErrnoException;
+    throw inputError(folder, '', code === 'EEXIST' ? 'is a file; give a folder' : `cannot be made (${code ?? String(cause)}); give a folder in which this user may write`, cause);
   }
 }
 

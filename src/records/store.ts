@@ -9,7 +9,7 @@ import type { AppendedEntry, Entry } from './entries.js';
 import type { Envelope } from './envelope.js';
 import type { StoredEvent } from './events.js';
 import type { Ledger, LedgerRow } from './ledger.js';
-import { accessRefusal } from './disk-refusal.js';
+import { accessRefusal, refuseUnwritable } from './disk-refusal.js';
 import { FileInUse } from './file-in-use.js';
 import { refuseForeignFile } from './foreign-file.js';
 import { Merging } from './merging.js';
@@ -461,6 +461,7 @@ export class Store {
 export function openStore(path: string, options: OpenOptions): { store: Store; notices: readonly Notice[] } {
   if (options.readOnly) return { store: new Store(openForReading(path), options, () => undefined), notices: [] };
   refuseForeignFile(path);
+  refuseUnwritable(path);
   const release = lockForWriting(path);
   try {
     const { db, notices } = openForWriting(path, (options.now ?? Date.now)());
