@@ -4,7 +4,7 @@ import type { Bench } from '../acquisition/bench-file.js';
 import { judgedChannel } from '../acquisition/judged-channel.js';
 import type { Plan } from '../core/plan.js';
 import type { ProblemGatherer } from '../core/problem-gatherer.js';
-import { inputError, type Problem } from '../core/problems.js';
+import { inputError, InputError, type Problem } from '../core/problems.js';
 import { showQuantity } from '../core/quantity.js';
 import { refuseUnwritable } from '../records/disk-refusal.js';
 import { refuseForeignFile } from '../records/foreign-file.js';
@@ -12,9 +12,14 @@ import { refuseForeignFile } from '../records/foreign-file.js';
 /** Looks whether the store of a bench can be written and its recordings are there. Opens and writes nothing. */
 export function checkPlaces({ store, links }: Bench, source: string, problems: ProblemGatherer): void {
   problems.attempt(() => {
-    refuseForeignFile(store);
-    refuseUnwritable(store);
-    if (!existsSync(store)) refuseFolderOf(store);
+    try {
+      refuseForeignFile(store);
+      refuseUnwritable(store);
+      if (!existsSync(store)) refuseFolderOf(store);
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+      throw inputError(source, 'store', `${store} ${error.problems.map(({ text }) => text).join('; ')}`, error);
+    }
   });
   for (const { input, place } of links) {
     if (input.driver !== 'replay') continue;

@@ -123,14 +123,14 @@ function knownSeal(text: string): string {
 }
 
 function tell({ file, kind, intact, records, signed, lastSeal, audit, breaches, tracesRemoved, holdsSeal, again }: Checked, paint: Paint): void {
-  console.log(`${paint.bold(intact ? paint.good('intact') : paint.bad('BROKEN'))}  ${file} (${kind}): ${records} sealed records, ${signed} signed${audit.entries === 0 ? '' : `; ${audit.entries} entries about changes, ${audit.signed} signed`}`);
+  console.log(`${paint.bold(intact ? paint.good('intact') : paint.bad('BROKEN'))}  ${file} (${kind}): ${records} sealed ${records === 1 ? 'record' : 'records'}, ${signed} signed${audit.entries === 0 ? '' : `; ${audit.entries} entries about changes, ${audit.signed} signed`}`);
   breaches.forEach(({ ledger, sentence }, i) => {
     console.log(`  ${i === 0 ? 'first: ' : ''}${ledger === null ? '' : `record ${ledger}: `}${sentence}`);
   });
   if (holdsSeal === true) console.log('  holds the seal that was asked for');
   if (tracesRemoved > 0) console.log(`  ${tracesRemoved} ${tracesRemoved === 1 ? 'trace was' : 'traces were'} given up to keep room, as later entries say; those runs are not judged again`);
   if (again !== null) {
-    console.log(`  ${again.same} runs judged again come out the same`);
+    console.log(`  ${again.same === 1 ? 'one run judged again comes' : `${again.same} runs judged again come`} out the same`);
     for (const remark of again.remarks) console.log(`  ${remark}`);
   }
   if (records > 0) console.log(paint.quiet(`  last seal ${lastSeal}`));
