@@ -1,5 +1,7 @@
 import type { Observable } from 'rxjs';
 import { z } from 'zod';
+import { nearest } from '../src/core/problems.js';
+import { quoted } from '../src/core/quoted.js';
 import type { Clock } from './clock.js';
 import type { Received } from './driver.js';
 import { modbusRtu } from './modbus-rtu.js';
@@ -13,9 +15,17 @@ import type { Wiring } from './wiring.js';
 /** Every driver by name. A new one: its file, and a word in each of the three places here. */
 export const drivers = { 'serial-line': serialLine, 'tcp-line': tcpLine, 'modbus-rtu': modbusRtu, 'modbus-tcp': modbusTcp, replay } as const;
 
+function wrongDriver(input: unknown): string {
+  const names = Object.keys(drivers);
+  const written: unknown = typeof input === 'object' && input !== null && 'driver' in input ? input.driver : undefined;
+  if (typeof written !== 'string') return `needs a driver: one of ${names.join(', ')}`;
+  const meant = nearest(written, names);
+  return `${quoted(written)} is no driver; ${meant === undefined ? `known are ${names.join(', ')}` : `did you mean '${meant}'?`}`;
+}
+
 /** The `input` of a channel. */
 export const inputSchema = z.discriminatedUnion('driver', [serialLine.options, tcpLine.options, modbusRtu.options, modbusTcp.options, replay.options], {
-  error: () => `needs a driver: one of ${Object.keys(drivers).join(', ')}`,
+  error: (issue) => wrongDriver(issue.input),
 });
 export type InputOptions = z.output<typeof inputSchema>;
 

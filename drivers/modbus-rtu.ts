@@ -1,6 +1,7 @@
 import { concatMap } from 'rxjs';
 import { z } from 'zod';
 import type { Driver } from './driver.js';
+import { hostName } from './host-name.js';
 import { wholeNumber } from './line-options.js';
 import { modbusShape, refuseModbusContradictions } from './modbus-options.js';
 import { frameSilence, RtuFraming } from './modbus-rtu-framing.js';
@@ -13,7 +14,7 @@ const options = z
   .strictObject({
     driver: z.literal('modbus-rtu'),
     ...portShape,
-    host: z.string().min(1).optional().meta({ description: 'a serial device server that hands the bytes through, in place of a port' }),
+    host: hostName.optional().meta({ description: 'a serial device server that hands the bytes through, in place of a port' }),
     port: wholeNumber(1, 65_535, 'the TCP port of the device server').optional(),
     baudRate: baudRate(19_200),
     parity: z.enum(parities).default('even').meta({ description: 'even is what the standard starts from; many devices come with none' }),

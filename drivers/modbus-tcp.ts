@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import type { Driver } from './driver.js';
+import { hostName } from './host-name.js';
 import { wholeNumber } from './line-options.js';
 import { modbusShape, refuseModbusContradictions } from './modbus-options.js';
 import { TcpFraming } from './modbus-tcp-framing.js';
@@ -9,7 +10,7 @@ import { readModbus } from './read-modbus.js';
 const options = z
   .strictObject({
     driver: z.literal('modbus-tcp'),
-    host: z.string().min(1),
+    host: hostName,
     port: wholeNumber(1, 65_535, 'the TCP port of the device, usually 502').default(502),
     ...modbusShape,
   })

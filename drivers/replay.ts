@@ -6,6 +6,9 @@ import type { Driver, Received } from './driver.js';
 import { parseNumber } from './number-format.js';
 import { LinkError } from './wiring.js';
 
+/** s; a time may lie back by so much. */
+const jitter = 1;
+
 const speed = 'should be a number from 0.01 to 1000: how many times faster than it was recorded';
 
 /** A recorded trace (`time_s,pressure_bar`) played back as if an instrument sent it. */
@@ -33,12 +36,16 @@ export function traceRows(text: string, path: string): TraceRow[] {
   const { data } = Papa.parse<string[]>(text.replace(/^\uFEFF/, ''), { delimiter: ',', skipEmptyLines: true });
   const [header = [], ...rows] = data;
   if (header[0]?.trim() !== 'time_s' || header[1]?.trim() !== 'pressure_bar') {
-    throw new LinkError('unusable', `${path} begins with '${header.join(',').slice(0, 60)}'; its header should be time_s,pressure_bar`);
+    throw new LinkError('unusable', `${path} begins with '${header.join(',').slice(0, 60)}'; its header should be time_s,pressure_bar: other files are read by judge alone`);
   }
+  let newest = -Infinity;
   return rows.map((row, index) => {
     const [time = '', pressure = ''] = row;
     const seconds = parseNumber(time, 'point');
     if (seconds === null) throw new LinkError('unusable', `${path} row ${index + 2}: '${time}' is not a time in seconds`);
+    // Readings that come late by more are left out as such: a second recording in the file would be lost without a word.
+    if (seconds < newest - jitter) throw new LinkError('unusable', `${path} row ${index + 2}: the time runs back from ${newest} s to ${seconds} s; play each recording from a file of its own`);
+    newest = Math.max(newest, seconds);
     return { time: seconds, raw: pressure.trim(), pressure: parseNumber(pressure, 'point') };
   });
 }

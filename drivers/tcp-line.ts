@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import type { Driver } from './driver.js';
+import { hostName } from './host-name.js';
 import { lineShape, refuseContradictions, wholeNumber } from './line-options.js';
 import { readLines } from './read-lines.js';
 
@@ -7,7 +8,7 @@ import { readLines } from './read-lines.js';
 const options = z
   .strictObject({
     driver: z.literal('tcp-line'),
-    host: z.string().min(1),
+    host: hostName,
     port: wholeNumber(1, 65_535, 'the TCP port of the instrument'),
     ...lineShape,
   })

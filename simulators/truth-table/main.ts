@@ -1,14 +1,9 @@
-import { existsSync, readFileSync, readdirSync } from 'node:fs';
-import { join } from 'node:path';
-import { parse } from 'yaml';
 import { judge } from '../../src/core/judge.js';
-import { parsePlan } from '../../src/core/plan.js';
-import { parseThresholds } from '../../src/core/thresholds.js';
-import { importTrace } from '../../src/core/import/import-trace.js';
+import { InputError } from '../../src/core/problems.js';
 import { listScenarios, runScenario } from '../run-scenario.js';
-import type { Truth } from '../truth.js';
 import { compare, type Comparison } from './compare.js';
 import { drawnTable } from './drawn.js';
+import { recorded } from './recorded.js';
 import { tableOf } from './table.js';
 
 /**
@@ -28,7 +23,8 @@ function main(args: readonly string[]): void {
     return;
   }
   const folder = args.find((a, i) => !a.startsWith('--') && !(args[i - 1] ?? '').startsWith('--'));
-  const all = folder === undefined ? simulated(Number(option('--seeds') ?? 10), option('--only')) : recorded(folder);
+  const { all, leftOut } = folder === undefined ? { all: simulated(Number(option('--seeds') ?? 10), option('--only')), leftOut: [] } : recorded(folder);
+  for (const sentence of leftOut) console.error(sentence);
   process.stdout.write(`${tableOf(all).join('\n')}\n`);
   process.exitCode = all.some((c) => c.falsePass) ? 1 : 0;
 }
@@ -48,19 +44,10 @@ function simulated(seeds: number, only: string | undefined): Comparison[] {
   return all;
 }
 
-/** Judges NAME.csv by NAME.plan.yaml, NAME.thresholds.yaml (where there is one) and the instrument of NAME.truth.json. */
-function recorded(folder: string): Comparison[] {
-  return readdirSync(folder).filter((f) => f.endsWith('.truth.json')).map((file) => {
-    const name = file.slice(0, -'.truth.json'.length);
-    const text = (suffix: string) => readFileSync(join(folder, `${name}${suffix}`), 'utf8');
-    const plan = parsePlan(parse(text('.plan.yaml')), `${name}.plan.yaml`);
-    const own = existsSync(join(folder, `${name}.thresholds.yaml`));
-    const thresholds = parseThresholds(own ? parse(text('.thresholds.yaml')) : undefined, `${name}.thresholds.yaml`);
-    const truth = JSON.parse(text('.truth.json')) as Truth;
-    const { trace, report } = importTrace(text('.csv'), `${name}.csv`);
-    const instrument = { ...(report.resolution === null ? {} : { resolution: report.resolution }), ...truth.instrument };
-    return compare(name, judge(trace, plan, thresholds, instrument), truth, plan);
-  });
+try {
+  main(process.argv.slice(2));
+} catch (error) {
+  if (!(error instanceof InputError)) throw error;
+  console.error(error.message);
+  process.exitCode = 2;
 }
-
-main(process.argv.slice(2));

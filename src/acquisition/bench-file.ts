@@ -28,7 +28,8 @@ const unit = text(`one of ${pressureUnits.join(', ')}`).transform((written, cont
 export const benchSchema = z.strictObject({
   bench: text('the name of the bench')
     .min(1, { error: 'the bench needs a name' })
-    .max(60, { error: 'should be a name of at most 60 characters' }),
+    .max(60, { error: 'should be a name of at most 60 characters' })
+    .regex(/^\P{Cc}*$/u, { error: 'should be a name on one line' }),
   unit: unit.default('bar'),
   store: file('the record store').default('records.sqlite'),
   page: pageSchema.prefault({}),

@@ -2,27 +2,29 @@ import { existsSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { InputError } from '../core/problems.js';
 import { readPlan } from '../daemon/bench-setup.js';
-import { PlanLibrary } from '../library/plan-library.js';
+import { PlanLibrary, type FileProblem } from '../library/plan-library.js';
+import { sameNames } from '../library/same-names.js';
 
 /** What came of looking through the plans of a shop. */
 export interface CheckedPlans {
   readonly plans: number;
   /** One for each file that is not right, with its place. */
   readonly errors: readonly InputError[];
+  /** What is possible and looks like a mistake, with the path of each file. */
+  readonly warnings: readonly FileProblem[];
 }
 
 const planFile = /^[^.].*\.ya?ml$/i;
 
 /** Reads every plan of a folder, and looks at the library as the daemon would. Writes nothing. A folder that is not there has none. */
 export function checkPlans(folder: string): CheckedPlans {
-  if (!existsSync(folder)) return { plans: 0, errors: [] };
+  if (!existsSync(folder)) return { plans: 0, errors: [], warnings: [] };
   const errors: InputError[] = [];
-  let plans = 0;
+  const plans: { file: string; name: string }[] = [];
   const files = namesIn(folder, errors);
   for (const name of files) {
     try {
-      readPlan(join(folder, name));
-      plans++;
+      plans.push({ file: name, name: readPlan(join(folder, name)).value.plan });
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
       errors.push(error);
@@ -36,7 +38,7 @@ export function checkPlans(folder: string): CheckedPlans {
     const path = join(folder, file);
     if (!told.has(`${path}: ${text.replace(/ \(and \d+ more\)$/, '')}`)) errors.push(new InputError(path, [{ place: '', text }]));
   }
-  return { plans, errors };
+  return { plans: plans.length, errors, warnings: sameNames(plans).map(({ file, text }) => ({ file: join(folder, file), text })) };
 }
 
 function namesIn(folder: string, errors: InputError[]): string[] {

@@ -18,6 +18,7 @@ import { parseThresholds, standardThresholds } from '../core/thresholds.js';
 import { readPlan, readThresholds } from '../daemon/bench-setup.js';
 import { signerOfFile } from '../records/key-files.js';
 import { waysOf } from '../sinks/alerts/alerts.js';
+import { checkPlaces, rangeBelowPlan } from './check-places.js';
 import { checkPlans } from './check-plans.js';
 import { badInput } from './exit-codes.js';
 import { fileKind, type FileKind } from './file-kind.js';
@@ -78,8 +79,10 @@ function check(file: string, flags: Flags): Checked {
 
 /** A bench file, and the plans, thresholds, keys and secrets that it names. */
 function checkBench(value: unknown, source: string): void {
-  const { signingKey, alerts, people, page, plan, plans, thresholds } = parseBench(value, source);
+  const bench = parseBench(value, source);
+  const { signingKey, alerts, people, page, plan, plans, thresholds } = bench;
   const problems = new ProblemGatherer();
+  checkPlaces(bench, source, problems);
   if (plan !== undefined) problems.attempt(() => readPlan(plan));
   if (thresholds !== undefined) problems.attempt(() => readThresholds(thresholds));
   for (const error of checkPlans(plans).errors) {
@@ -136,10 +139,16 @@ function suspiciousIn(value: unknown, source: string, kind: FileKind): Problem[]
     return suspicionsOf({ ...common, links: [ownLink(channel)], channels: [{ name: channel.channel, place: '', written: value }] });
   }
   if (kind !== 'bench') return [];
-  const { links, channels, page } = parseBench(value, source);
+  const bench = parseBench(value, source);
+  const { links, channels, page } = bench;
   const written = (value as { readonly channels: readonly unknown[] }).channels;
   const inClear = { place: 'page', text: `what people type, their secrets too, can be read and changed on its way through the network; give a certificate and a key under 'tls'` };
-  return [...(isOwnOnly(page.address) || page.tls !== undefined ? [] : [inClear]), ...suspicionsOf({ ...common, links, channels: channels.map(({ channel }, i) => ({ name: channel, place: `channels.${i}`, written: written[i] })) })];
+  return [
+    ...(isOwnOnly(page.address) || page.tls !== undefined ? [] : [inClear]),
+    ...suspicionsOf({ ...common, links, channels: channels.map(({ channel }, i) => ({ name: channel, place: `channels.${i}`, written: written[i] })) }),
+    ...(bench.plan === undefined ? [] : rangeBelowPlan(bench, readPlan(bench.plan).value)),
+    ...checkPlans(bench.plans).warnings.map(({ file, text }) => ({ place: '', text: `${fromHere(file)}: ${text}` })),
+  ];
 }
 
 function tell({ file, kind, ok, problems, warnings = [], details }: Checked): void {

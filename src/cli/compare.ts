@@ -64,7 +64,7 @@ async function compare(path: string, flags: Flags): Promise<void> {
     for await (const step of whatWouldFlip(address, candidate, { choice, threads: flags.jobs, signal, whole: flags.jsonLines === true })) {
       ({ done: seen, total } = step);
       report.take(step);
-      line.step(() => `${step.done} of ${step.total} runs judged again, ${report.summary().flips} flips`);
+      line.step(() => `${step.done} of ${step.total} ${step.total === 1 ? 'run' : 'runs'} judged again, ${report.summary().flips} flips`);
       if (flags.jsonLines) await write({ ...('result' in step.run ? step.run.result : step.run) });
     }
   } catch (error) {
@@ -109,7 +109,7 @@ function tell(runs: readonly Compared[], summary: FlipSummary, all: boolean): vo
     console.log('');
   }
   const { judged, flips: flipped, byConcern, againstLabels, byProgram, unread, problems, otherPlans } = summary;
-  console.log(paint.bold(flipped === 0 ? `No verdict of ${judged} would flip.` : `${flipped} of ${judged} verdicts would flip.`));
+  console.log(paint.bold(flipped === 0 ? (judged === 1 ? 'The one verdict would not flip.' : `No verdict of ${judged} would flip.`) : `${flipped} of ${judged} ${judged === 1 ? 'verdict' : 'verdicts'} would flip.`));
   if (byConcern.findings > 0) console.log(`${byConcern.findings} keep their verdict with other findings.`);
   if (byConcern.figures > 0) console.log(`${byConcern.figures} keep their findings with other figures${all ? '' : ' (--all tells which)'}.`);
   if (againstLabels > 0) console.log(paint.bad(`${againstLabels} of the new verdicts contradict what is known of the run.`));

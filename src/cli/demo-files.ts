@@ -1,7 +1,9 @@
-import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
+import { existsSync, rmdirSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { dirname, join, resolve } from 'node:path';
 import { stringify } from 'yaml';
 import { demoPlan, demoThresholds } from '../../simulators/player.js';
+import { makeFolder } from '../files/make-folder.js';
+import { writing } from '../library/whole-file.js';
 import { findHose } from '../plans/find-hose.js';
 import { planForHose } from '../plans/plan-for-hose.js';
 
@@ -13,21 +15,45 @@ export interface DemoFiles {
   readonly plan: string;
   readonly plans: string;
   readonly thresholds: string;
+  /** Takes away what was made just now: a demo that cannot begin leaves nothing behind. */
+  undo(): void;
 }
 
-/** Puts a plan, thresholds and a small library beside the demo's store, so that they can be looked at and changed; those that are there stay as they are. */
+/** Puts a plan, thresholds and a small library beside the demo's store, so that they can be looked at and changed; those that are there stay as they are. @throws InputError */
 export function demoFiles(store: string): DemoFiles {
   const folder = dirname(resolve(store));
   const plans = join(folder, 'demo-plans');
   const files = { plan: join(plans, 'demo.yaml'), plans, thresholds: join(folder, 'demo-thresholds.yaml') };
-  if (!existsSync(plans)) {
-    mkdirSync(plans, { recursive: true });
+  const missing = [folder, plans, files.plan, files.thresholds].filter((path) => !existsSync(path));
+  const undo = (): void => missing.reverse().forEach(takeAway);
+  try {
+    writing(folder, () => write(files, missing));
+  } catch (error) {
+    undo();
+    throw error;
+  }
+  return { ...files, undo };
+}
+
+function write({ plan, plans, thresholds }: Omit<DemoFiles, 'undo'>, missing: string[]): void {
+  makeFolder(plans);
+  if (missing.includes(plans)) {
     for (const hose of hoses) {
-      const name = hose.toLowerCase().replaceAll(/[^a-z0-9]+/g, '-');
-      writeFileSync(join(plans, `${name}.yaml`), planForHose({ hose: findHose(hose), fittings: [], kind: 'proof' }));
+      const path = join(plans, `${hose.toLowerCase().replaceAll(/[^a-z0-9]+/g, '-')}.yaml`);
+      missing.push(path);
+      writeFileSync(path, planForHose({ hose: findHose(hose), fittings: [], kind: 'proof' }));
     }
   }
-  if (!existsSync(files.plan)) writeFileSync(files.plan, stringify(demoPlan));
-  if (!existsSync(files.thresholds)) writeFileSync(files.thresholds, stringify(demoThresholds));
-  return files;
+  if (missing.includes(plan)) writeFileSync(plan, stringify(demoPlan));
+  if (missing.includes(thresholds)) writeFileSync(thresholds, stringify(demoThresholds));
+}
+
+/** A folder in which something else lies by now stays. */
+function takeAway(path: string): void {
+  try {
+    if (statSync(path).isDirectory()) rmdirSync(path);
+    else rmSync(path);
+  } catch {
+    // It is not there, or no longer ours alone.
+  }
 }

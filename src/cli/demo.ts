@@ -10,8 +10,9 @@ import { lastResort } from '../daemon/last-resort.js';
 import { logger, logLevels } from '../daemon/logger.js';
 import { RunningBench } from '../daemon/running-bench.js';
 import { readPlan, readThresholds, type BenchFiles } from '../daemon/bench-setup.js';
+import { refuseForeignFile } from '../records/foreign-file.js';
 import type { BenchFeed } from '../server/bench-feed.js';
-import { demoFiles } from './demo-files.js';
+import { demoFiles, type DemoFiles } from './demo-files.js';
 import { demoInstrument, type DemoInstrument } from './demo-instrument.js';
 import { demoRuns } from './demo-runs.js';
 import { pagesFolder, software } from './program.js';
@@ -53,10 +54,15 @@ Examples:
 async function demo(flags: Flags): Promise<void> {
   const log = logger(flags.log);
   const port = portOf(flags.port);
+  refuseForeignFile(flags.store);
   const instrument = await demoInstrument();
   try {
+    const made = demoFiles(flags.store);
     const bench = await RunningBench.start({
-      files: filesOf(instrument, flags.store, port), source: 'demo', wiring: realWiring, log, software, pages: pagesFolder, wait: false, anyPort: flags.port === undefined,
+      files: filesOf(instrument, made, flags.store, port), source: 'demo', wiring: realWiring, log, software, pages: pagesFolder, wait: false, anyPort: flags.port === undefined,
+    }).catch((error: unknown) => {
+      made.undo();
+      throw error;
     });
     const release = lastResort((error) => bench.daemon.trouble(error));
     try {
@@ -111,8 +117,7 @@ async function untilOver(feed: BenchFeed, signal: AbortSignal): Promise<void> {
   while (feed.runSince() !== null && performance.now() < deadline && !signal.aborted) await delay(50);
 }
 
-function filesOf({ input }: DemoInstrument, store: string, port: number | undefined): BenchFiles {
-  const { plan, plans, thresholds } = demoFiles(store);
+function filesOf({ input }: DemoInstrument, { plan, plans, thresholds }: DemoFiles, store: string, port: number | undefined): BenchFiles {
   const bench = parseBench(
     {
       bench: 'demo bench',

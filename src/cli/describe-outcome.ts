@@ -32,11 +32,13 @@ function findingLine({ outcome, rule, sentence, cycle }: Finding, paint: Paint):
   return `  ${colour(outcome.padEnd(9))}  ${`${rule}${cycle === undefined ? '' : ` (cycle ${cycle})`}`.padEnd(8)}  ${sentence}`;
 }
 
+const holdOf = ({ settled, holdEnd }: Cycle): string => (settled === null ? 'no hold seen' : holdEnd === null ? `hold from ${seconds(settled)}` : `hold ${seconds(settled)} to ${seconds(holdEnd)}`);
+
 function cycleLines(cycle: Cycle, index: number, count: number): string[] {
   const { leak } = cycle;
   return [
     count > 1 ? `Cycle ${index + 1} of ${count}: ${words[cycle.verdict]}` : 'Times and pressures',
-    `  first rise ${seconds(cycle.rising)}, reached ${seconds(cycle.reached)}, hold ${seconds(cycle.settled)} to ${seconds(cycle.holdEnd)}, vented ${seconds(cycle.vented)}`,
+    `  first rise ${seconds(cycle.rising)}, reached ${seconds(cycle.reached)}, ${holdOf(cycle)}, vented ${seconds(cycle.vented)}`,
     `  peak ${bar(cycle.peak)}, start of hold ${bar(cycle.holdStartPressure)}, lowest in the hold ${bar(cycle.holdMinimum)}, drop ${bar(cycle.drop)}${cycle.dropPercent === null ? '' : ` (${Number(cycle.dropPercent.toFixed(2))} %)`}`,
     `  ${plural(cycle.strokes, 'pump stroke')}, ${plural(cycle.topUps, 'top-up')}`,
     leak === null

@@ -1,8 +1,9 @@
-import { createWriteStream, existsSync, linkSync, mkdirSync, renameSync, rmSync } from 'node:fs';
+import { createWriteStream, existsSync, linkSync, renameSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import { inputError } from '../core/problems.js';
+import { makeFolder } from '../files/make-folder.js';
 
 /** One file to be written; its text is made while it is written. */
 export interface WantedFile {
@@ -20,9 +21,10 @@ export function checkFolder(folder: string, names: Iterable<string>, force: bool
     if (existsSync(join(folder, name))) throw inputError(join(folder, name), '', 'is there already; choose another folder, or --force to write over it');
   }
   try {
-    mkdirSync(folder, { recursive: true });
+    makeFolder(folder);
   } catch (cause) {
-    throw inputError(folder, '', `cannot be made (${(cause as NodeJS.ErrnoException).code ?? String(cause)}); give a folder in which this user may write`, cause);
+    const { code } = cause as NodeJS.ErrnoException;
+    throw inputError(folder, '', code === 'EEXIST' ? 'is a file; give a folder' : `cannot be made (${code ?? String(cause)}); give a folder in which this user may write`, cause);
   }
 }
 

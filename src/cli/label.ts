@@ -1,6 +1,7 @@
 import { statSync } from 'node:fs';
 import { Argument, Command, InvalidArgumentError, Option } from 'commander';
 import { inputError } from '../core/problems.js';
+import { accessRefusal, diskRefusal } from '../records/disk-refusal.js';
 import { labelsIn, labelRun, spikeLabels, truthLabels, type SpikeLabel, type TruthLabel } from '../records/run-labels.js';
 import { openStore } from '../records/store.js';
 import { software } from './program.js';
@@ -52,6 +53,8 @@ Examples:
         const labels = labelsIn(store.entriesOf(number).map(({ entry }) => entry));
         const excursions = labels.spikes.map(({ at: time, real }) => `${time} s ${real ? 'a real spike' : 'no spike'}`);
         console.log(json ? JSON.stringify({ run: number, ...labels }) : `run ${number}: ${[labels.truth ?? 'not known whether it leaks', ...excursions].join('; ')}`);
+      } catch (error) {
+        throw accessRefusal(error, path, 'write') ?? diskRefusal(error, path) ?? error;
       } finally {
         store.close();
       }

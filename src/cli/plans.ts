@@ -1,9 +1,10 @@
 import { existsSync } from 'node:fs';
-import { resolve } from 'node:path';
+import { basename, resolve } from 'node:path';
 import { Command } from 'commander';
 import { inputError } from '../core/problems.js';
 import { showQuantity } from '../core/quantity.js';
 import { PlanLibrary, type ShelvedPlan } from '../library/plan-library.js';
+import { sameNames } from '../library/same-names.js';
 import { badInput } from './exit-codes.js';
 
 interface Flags {
@@ -24,12 +25,15 @@ export function plansCommand(): Command {
       if (!existsSync(folder)) throw inputError(folder, '', 'there is no such folder');
       const library = new PlanLibrary(resolve(folder), [], Date.now, true);
       library.refresh();
+      const inUse = library.plans().filter(({ newest }) => !newest.retired);
+      const twins = sameNames(inUse.map(({ file, plan }) => ({ file: basename(file.path), name: plan.plan })));
       const plans = library.find(words.join(' ')).filter(({ newest }) => flags.retired === true || !newest.retired);
-      if (flags.json) console.log(JSON.stringify({ plans: plans.map(lineOf), problems: library.problems }, undefined, 2));
+      if (flags.json) console.log(JSON.stringify({ plans: plans.map(lineOf), problems: library.problems, ...(twins.length > 0 && { warnings: twins }) }, undefined, 2));
       else {
         for (const plan of plans) console.log(sentenceOf(plan));
         if (plans.length === 0) console.log('no plan fits');
         for (const { file, text } of library.problems) console.error(`${file}: ${text}`);
+        for (const { file, text } of twins) console.error(`warning: ${file}: ${text}`);
       }
       if (library.problems.length > 0) process.exitCode = badInput;
     });

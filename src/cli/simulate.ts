@@ -3,10 +3,11 @@ import { registerTable } from '../../simulators/instruments/modbus-map.js';
 import type { SerialSettings } from '../../simulators/instruments/serial-line.js';
 import { wordOrders, type WordOrder } from '../../simulators/instruments/word-order.js';
 import { writeRuns } from '../../simulators/run-files.js';
-import { listAll, listScenarios, runScenario } from '../../simulators/run-scenario.js';
+import { listAll, listScenarios, runScenario, scenarioNamed } from '../../simulators/run-scenario.js';
 import { csvOf } from '../../simulators/trace-csv.js';
 import { inputError } from '../core/problems.js';
 import { pressureUnitOf, type PressureUnit } from '../core/units.js';
+import { checkFolder } from './export-files.js';
 
 const kinds = ['csv', 'folder', 'serial-line', 'tcp-line', 'modbus-tcp', 'modbus-rtu'] as const;
 
@@ -101,7 +102,7 @@ async function simulate(flags: SimulateFlags): Promise<void> {
   if (flags.as === 'folder') {
     if (flags.at === undefined) throw inputError('simulate', '--at', "missing; it must be a folder to write to, for example 'runs'");
     const names = flags.scenario === undefined ? listScenarios().map((s) => s.name) : [flags.scenario];
-    return writeRuns(flags.at, names, flags.seeds, (name) => void (process.stderr.isTTY && process.stderr.write(`${name}\n`)));
+    return writeInto(flags.at, names, flags.seeds);
   }
   if (flags.as !== 'csv' && flags.truth !== true && flags.plan !== true && flags.thresholds !== true) {
     // Only an instrument needs the port library.
@@ -114,6 +115,19 @@ async function simulate(flags: SimulateFlags): Promise<void> {
   if (flags.plan === true) return print(run.planText);
   if (flags.thresholds === true) return print(run.thresholdsText ?? 'thresholds: standard\n');
   return print(csvOf(run.samples, run.setup.transducer));
+}
+
+/** @throws InputError for an unknown name, or where the folder cannot be written */
+async function writeInto(folder: string, names: readonly string[], seeds: number): Promise<void> {
+  for (const name of names) scenarioNamed(name);
+  checkFolder(folder, [], true);
+  try {
+    await writeRuns(folder, names, seeds, (name) => void (process.stderr.isTTY && process.stderr.write(`${name}\n`)));
+  } catch (error) {
+    const { code } = error as NodeJS.ErrnoException;
+    if (code === undefined || !/^E[A-Z]+$/.test(code)) throw error;
+    throw inputError(folder, '', `cannot be written to (${code}); give a folder in which this user may write`, error);
+  }
 }
 
 /** Waits until the text has left, so that a slow reader loses nothing; a reader that has seen enough is no error. */

@@ -7,6 +7,7 @@ import { logger, logLevels } from '../daemon/logger.js';
 import { RunningBench } from '../daemon/running-bench.js';
 import { LastGood } from '../files/last-good.js';
 import { ServiceNotify } from '../watch/service-notify.js';
+import { openAt } from './open-at.js';
 import { pagesFolder, software } from './program.js';
 import { endSignal } from './wait-for-end.js';
 
@@ -50,7 +51,7 @@ async function start(path: string, flags: Flags): Promise<void> {
     ...(flags.wait === true && { lastGood }),
   });
   const release = lastResort((error) => bench.daemon.trouble(error));
-  console.log(`${files.bench.name}: recording to ${files.bench.store}\nThe page: ${bench.address}`);
+  console.log(`${files.bench.name}: recording to ${files.bench.store}\nThe page: ${openAt(bench.address, files.bench.page.names).join(' or ')}`);
   const service = new ServiceNotify({ status: () => bench.self.status(), trouble: (error) => log.warn({ err: error }, 'the service manager could not be told') });
   await service.ready();
   const signal = await endSignal();

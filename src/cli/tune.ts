@@ -77,13 +77,22 @@ async function tune(path: string, flags: Flags): Promise<void> {
   try {
     const found = sweeps.length > 0 ? { sweep: await sweepLibrary(address, sweeps, options) } : { proposal: await proposeThresholds(address, options) };
     line.end();
+    const { labelled, problems } = found.sweep ?? found.proposal;
+    if (labelled.groups === 0 && labelled.unlabelled === 0 && problems.length === 0) throw inputError(path, '', 'holds no run that is over and that is asked for');
     if (flags.json) console.log(JSON.stringify(found.sweep ?? found.proposal));
     else if (found.sweep) tellSweep(found.sweep);
     else tellProposal(found.proposal);
-    const { problems } = found.sweep ?? found.proposal;
     for (const problem of problems) console.error(problem);
     if (problems.length > 0) process.exitCode = badInput;
-    if (flags.write !== undefined) await write(flags.write, found.sweep ? cheapest(found.sweep, base) : writtenThresholds(found.proposal.thresholds), found.sweep ? null : found.proposal, flags);
+    if (flags.write !== undefined) {
+      const unchanged = found.proposal?.proposals.every(({ present, proposed }) => present === proposed) === true;
+      const say = flags.json ? console.error : console.log;
+      if (unchanged) say(`No other value is proposed; ${flags.write} was not written.`);
+      else {
+        await write(flags.write, found.sweep ? cheapest(found.sweep, base) : writtenThresholds(found.proposal.thresholds), found.sweep ? null : found.proposal, flags);
+        say(`Written to ${flags.write}.`);
+      }
+    }
   } catch (error) {
     if (!signal.aborted) throw error;
     line.end();
@@ -105,7 +114,6 @@ async function write(file: string, content: Record<string, string>, proposal: Pr
   const reasons = proposal?.proposals.filter(({ present, proposed }) => present !== proposed).map(({ key, present, proposed, reason }) => `# ${key}: ${present} -> ${proposed}, ${reason}\n`) ?? [];
   const named = { ...content, thresholds: content['thresholds'] === 'standard' || content['thresholds'] === undefined ? 'tuned' : content['thresholds'] };
   await writeFileWhole(dirname(file), { name: basename(file), text: () => [`# Proposed from labelled runs; look at it with dwellkeeper compare before it is used.\n`, ...reasons, stringify(named)] }, force === true);
-  console.log(`Written to ${file}.`);
 }
 
 const percent = ({ count, of, share, lower, upper }: Proportion): string =>

@@ -34,7 +34,7 @@ export function verifyCommand(): Command {
     .description('check stores and exported records: seals, signatures, traces, and every verdict judged again')
     .argument('[path]', 'a store, an exported record, or a folder of them', '.')
     .option('--key <file>', 'public key (PEM) that every seal must be signed with')
-    .option('--seal <seal>', 'a seal known from elsewhere, for example from a certificate: it must be there')
+    .option('--seal <seal>', 'a seal known from elsewhere, for example from a certificate: it must be there; of a folder, in one of its files')
     .option('--no-judging', 'leave out judging again')
     .option('--json', 'print what was found as JSON')
     .option('--progress', 'tell on stderr how far it is, also where that is not a terminal')
@@ -61,11 +61,14 @@ function verify(path: string, flags: Flags): void {
     ...(flags.seal !== undefined && { knownSeal: knownSeal(flags.seal) }),
   };
   const line = new StepLine(flags.progress === true || process.stderr.isTTY === true);
-  const checked = filesAt(path).map((file) => check(file, { ...options, progress: (record) => line.step(() => `${file}: record ${record}`) }));
+  const files = filesAt(path);
+  const checked = files.map((file) => check(file, { ...options, sealMayBeElsewhere: files.length > 1, progress: (record) => line.step(() => `${file}: record ${record}`) }));
   line.end();
   if (flags.json) console.log(JSON.stringify(checked));
   else checked.forEach((one) => tell(one, paintFor(process.stdout)));
-  if (checked.some(({ intact }) => !intact)) process.exitCode = broken;
+  const sealIsMissing = files.length > 1 && flags.seal !== undefined && !checked.some(({ holdsSeal }) => holdsSeal);
+  if (sealIsMissing) console.error(`BROKEN  ${path}: none of its ${files.length} files holds the seal ${options.knownSeal}`);
+  if (sealIsMissing || checked.some(({ intact }) => !intact)) process.exitCode = broken;
 }
 
 function check(file: string, options: VerifyOptions): Checked {
@@ -119,14 +122,15 @@ function knownSeal(text: string): string {
   return seal;
 }
 
-function tell({ file, kind, intact, records, signed, lastSeal, audit, breaches, tracesRemoved, again }: Checked, paint: Paint): void {
-  console.log(`${paint.bold(intact ? paint.good('intact') : paint.bad('BROKEN'))}  ${file} (${kind}): ${records} sealed records, ${signed} signed${audit.entries === 0 ? '' : `; ${audit.entries} entries about changes, ${audit.signed} signed`}`);
+function tell({ file, kind, intact, records, signed, lastSeal, audit, breaches, tracesRemoved, holdsSeal, again }: Checked, paint: Paint): void {
+  console.log(`${paint.bold(intact ? paint.good('intact') : paint.bad('BROKEN'))}  ${file} (${kind}): ${records} sealed ${records === 1 ? 'record' : 'records'}, ${signed} signed${audit.entries === 0 ? '' : `; ${audit.entries} entries about changes, ${audit.signed} signed`}`);
   breaches.forEach(({ ledger, sentence }, i) => {
     console.log(`  ${i === 0 ? 'first: ' : ''}${ledger === null ? '' : `record ${ledger}: `}${sentence}`);
   });
+  if (holdsSeal === true) console.log('  holds the seal that was asked for');
   if (tracesRemoved > 0) console.log(`  ${tracesRemoved} ${tracesRemoved === 1 ? 'trace was' : 'traces were'} given up to keep room, as later entries say; those runs are not judged again`);
   if (again !== null) {
-    console.log(`  ${again.same} runs judged again come out the same`);
+    console.log(`  ${again.same === 1 ? 'one run judged again comes' : `${again.same} runs judged again come`} out the same`);
     for (const remark of again.remarks) console.log(`  ${remark}`);
   }
   if (records > 0) console.log(paint.quiet(`  last seal ${lastSeal}`));

@@ -1,5 +1,6 @@
 import type { z } from 'zod';
 import { keysUnder } from './known-keys.js';
+import { cut, quoted } from './quoted.js';
 
 /** One thing wrong with something that a person wrote. */
 export interface Problem {
@@ -33,7 +34,7 @@ export function inputError(source: string, place: string, text: string, cause?: 
 }
 
 const shown = (value: unknown): string =>
-  value === undefined ? 'nothing' : typeof value === 'string' ? `'${value}'` : (JSON.stringify(value) ?? typeof value);
+  value === undefined ? 'nothing' : typeof value === 'string' ? quoted(value) : cut(JSON.stringify(value) ?? typeof value);
 
 const at = (value: unknown, path: readonly PropertyKey[]): unknown =>
   path.reduce<unknown>(
@@ -80,15 +81,17 @@ export function problemsOf(error: z.ZodError, input: unknown, knownKeys: readonl
     switch (issue.code) {
       case 'unrecognized_keys':
         return issue.keys.map((key) => {
-          if (knownKeys.includes(key)) return { place: [place, key].filter(Boolean).join('.'), text: `this key does not belong ${place === '' ? 'at the top' : `under '${place}'`}` };
+          if (knownKeys.includes(key)) return { place: [place, cut(key)].filter(Boolean).join('.'), text: `this key does not belong ${place === '' ? 'at the top' : `under '${place}'`}` };
           const here = schema === undefined ? [] : keysUnder(schema, issue.path, input);
           const hint = nearest(key, here.length > 0 ? here : knownKeys);
           return {
-            place: [place, key].filter(Boolean).join('.'),
+            place: [place, cut(key)].filter(Boolean).join('.'),
             text: `unknown key${hint ? `; did you mean '${hint}'?` : `; known keys ${here.length > 0 ? 'here ' : ''}are ${(here.length > 0 ? here : knownKeys).join(', ')}`}`,
           };
         });
       case 'invalid_type':
+        // The whole file is a text, a number or a list.
+        if (place === '' && issue.expected === 'object') return [{ place, text: "holds no 'key: value' lines" }];
         return [
           {
             place,

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { quoted } from './quoted.js';
 import { pressureUnitOf, pressureUnits, toBar } from './units.js';
 
 /** seconds in one unit of time. */
@@ -40,11 +41,14 @@ export type Relative = { readonly kind: 'fraction'; readonly value: number } | {
 
 const numberAndUnit = /^([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)$/;
 
+/** `550,5 bar` with a point; `undefined` where the comma may part thousands. */
+const withPoint = (text: string): string | undefined => (/^[+-]?\d+,(?!\d{3}(?!\d))\d+[^\d.,]*$/.test(text) ? text.replace(',', '.') : undefined);
+
 /** Splits `550 bar` into number and unit; a sentence when it cannot. */
 function split(text: string, example: string): { number: number; unit: string } | string {
-  if (/^[+-]?\d+,\d/.test(text.trim())) return `'${text}' has a comma; write the decimal sign as a point, for example '${example}'`;
+  if (/^[+-]?\d+,\d/.test(text.trim())) return `${quoted(text)} has a comma; write the decimal sign as a point, for example ${quoted(withPoint(text.trim()) ?? example)}`;
   const match = numberAndUnit.exec(text.trim());
-  if (!match) return `'${text}' is not a number with a unit; write for example '${example}'`;
+  if (!match) return `${quoted(text)} is not a number with a unit; write for example '${example}'`;
   return { number: Number(match[1]), unit: (match[2] ?? '').trim() };
 }
 
@@ -53,19 +57,19 @@ export function parseQuantity(text: string, dimension: Dimension, example: strin
   const parts = split(text, example);
   if (typeof parts === 'string') return parts;
   const { number, unit } = parts;
-  if (dimension === 'count') return unit === '' ? number : `'${text}' should be a plain number such as '${example}'`;
-  if (unit === '') return `'${text}' has no unit; write for example '${example}'`;
+  if (dimension === 'count') return unit === '' ? number : `${quoted(text)} should be a plain number such as '${example}'`;
+  if (unit === '') return `${quoted(text)} has no unit; write for example '${example}'`;
   switch (dimension) {
     case 'fraction':
-      return unit === '%' ? number / 100 : `'${text}' should be in %, for example '${example}'`;
+      return unit === '%' ? number / 100 : `${quoted(text)} should be in %, for example '${example}'`;
     case 'time': {
       const factor = seconds[unit];
-      return factor === undefined ? `'${text}' should be a time in ms, s, min or h, for example '${example}'` : number * factor;
+      return factor === undefined ? `${quoted(text)} should be a time in ms, s, min or h, for example '${example}'` : number * factor;
     }
     case 'pressure': {
       const known = pressureUnitOf(unit);
       return known === undefined
-        ? `'${text}' should be a pressure in ${pressureUnits.slice(0, 6).join(', ')}, for example '${example}'`
+        ? `${quoted(text)} should be a pressure in ${pressureUnits.slice(0, 6).join(', ')}, for example '${example}'`
         : toBar(number, known);
     }
     case 'pressureRate': {
@@ -73,7 +77,7 @@ export function parseQuantity(text: string, dimension: Dimension, example: strin
       const known = pressureUnitOf(unit.slice(0, slash));
       const factor = seconds[unit.slice(slash + 1).trim()];
       return slash < 0 || known === undefined || factor === undefined
-        ? `'${text}' should be a pressure rate such as '${example}'`
+        ? `${quoted(text)} should be a pressure rate such as '${example}'`
         : toBar(number, known) / factor;
     }
   }
@@ -86,14 +90,15 @@ export function showQuantity(value: number, dimension: Dimension): string {
 }
 
 const outside = (text: string, rule: QuantityRule): string =>
-  `'${text}' should be ${showQuantity(rule.min, rule.dimension)} to ${showQuantity(rule.max, rule.dimension)}: ${rule.meaning}`;
+  `${quoted(text)} should be ${showQuantity(rule.min, rule.dimension)} to ${showQuantity(rule.max, rule.dimension)}: ${rule.meaning}`;
 
 /** A bare YAML number reaches the parser as text, so that the answer names the missing unit. */
-const written = z.union([z.string(), z.number()], { error: 'should be a text such as a number with its unit' }).transform(String);
+const written = (example: string) =>
+  z.union([z.string(), z.number()], { error: (issue) => `${issue.input === undefined ? 'is missing; it ' : ''}should be a number with its unit, for example '${example}'` }).transform(String);
 
 /** Text with unit -> number in the house unit, inside its range. */
 export function quantity(rule: QuantityRule) {
-  return written.transform((text, context) => {
+  return written(rule.example).transform((text, context) => {
     const value = parseQuantity(text, rule.dimension, rule.example);
     if (typeof value === 'string') {
       context.addIssue({ code: 'custom', message: value });
@@ -109,13 +114,13 @@ export function quantity(rule: QuantityRule) {
 
 /** `3 %` or `10 bar`: a share of another pressure or a pressure of its own. */
 export function relativePressure(rule: { readonly maxFraction: number; readonly maxPressure: number; readonly meaning: string; readonly example: string }) {
-  return written.transform((text, context): Relative => {
+  return written(rule.example).transform((text, context): Relative => {
     const fraction = text.trim().endsWith('%');
     const value = parseQuantity(text, fraction ? 'fraction' : 'pressure', rule.example);
     const max = fraction ? rule.maxFraction : rule.maxPressure;
     if (typeof value === 'string' || !(value >= 0 && value <= max)) {
       const message =
-        typeof value === 'string' ? value : `'${text}' should be 0 to ${showQuantity(max, fraction ? 'fraction' : 'pressure')}: ${rule.meaning}`;
+        typeof value === 'string' ? value : `${quoted(text)} should be 0 to ${showQuantity(max, fraction ? 'fraction' : 'pressure')}: ${rule.meaning}`;
       context.addIssue({ code: 'custom', message });
       return z.NEVER;
     }

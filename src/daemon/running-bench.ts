@@ -10,6 +10,7 @@ import { shopOf } from '../certificate/shop.js';
 import { InputError } from '../core/problems.js';
 import { isLost, type LastGood } from '../files/last-good.js';
 import { HistoryThread } from '../history/history-thread.js';
+import { refuseForeignFile } from '../records/foreign-file.js';
 import { auditRoutes } from '../server/audit-routes.js';
 import { compareRoutes } from '../server/compare-routes.js';
 import { descriptionRoutes } from '../server/description-routes.js';
@@ -81,6 +82,7 @@ export class RunningBench {
   static async start(options: RunningBenchOptions): Promise<RunningBench> {
     const { files, source, wiring, log, software } = options;
     const { bench } = files;
+    refuseForeignFile(bench.store);
     if (bench.influx !== undefined) loginOf(bench.influx, source);
     const shop = shopOf(bench.shop, localZone(), source);
     if (!options.wait) for (const link of bench.links) await probeLink(link, wiring, source);

@@ -1,5 +1,6 @@
-import { isNode, LineCounter, parseDocument } from 'yaml';
+import { isNode, isScalar, LineCounter, parseDocument } from 'yaml';
 import { decodeText } from '../core/import/decode-text.js';
+import { findDelimiter } from '../core/import/rows.js';
 import { InputError, inputError } from '../core/problems.js';
 import { readBytes } from './input-file.js';
 
@@ -30,6 +31,7 @@ export function yamlOf(text: string, path: string): YamlFile {
   const lines = new LineCounter();
   const document = parseDocument(text, { lineCounter: lines, uniqueKeys: true });
   const error = document.errors[0];
+  if ((error || isScalar(document.contents)) && findDelimiter(text) !== undefined) throw inputError(path, '', "is a trace, not a file of 'key: value' lines such as a plan or a bench file");
   if (error) {
     const line = error.linePos?.[0].line ?? lines.linePos(error.pos[0]).line;
     const said = error.message.split(/ at line \d/)[0]?.split('\n')[0] ?? '';

@@ -1,9 +1,10 @@
 import { randomBytes } from 'node:crypto';
-import { mkdirSync, readFileSync, rmSync, statSync } from 'node:fs';
+import { readFileSync, rmSync, statSync } from 'node:fs';
 import { basename, dirname, extname, join } from 'node:path';
 import { decodeText } from '../core/import/decode-text.js';
 import { InputError, inputError } from '../core/problems.js';
 import { isLost } from '../files/last-good.js';
+import { makeFolder } from '../files/make-folder.js';
 import { canonicalJson, sha256 } from '../records/canonical-json.js';
 import { NotThere } from './not-there.js';
 import { SaveConflict } from './save-conflict.js';
@@ -173,7 +174,7 @@ export class VersionedFile<T> {
     if (newest !== null && newest.text === text && newest.retired === retired) throw inputError(this.key, '', retired ? 'is retired already' : 'nothing was changed');
     const version = versionOf(this.kept.newest(names) + 1, meaning, { text, who: who.trim(), why: why.trim(), wall: this.now(), retired });
     return writing(this.path, () => {
-      mkdirSync(this.folder, { recursive: true });
+      makeFolder(this.folder);
       // Says what is meant before it is decided, so that whoever finds the version can finish what a crash cut short.
       const part = join(this.folder, `.${this.key}@${version.version}.${randomBytes(6).toString('hex')}.${retired ? 'gone' : 'part'}`);
       writeWhole(part, text);

@@ -1,7 +1,8 @@
-import { closeSync, fsyncSync, linkSync, mkdirSync, openSync, renameSync, rmSync, writeSync } from 'node:fs';
+import { closeSync, fsyncSync, linkSync, openSync, renameSync, rmSync, writeSync } from 'node:fs';
 import { randomBytes } from 'node:crypto';
 import { dirname } from 'node:path';
 import { inputError } from '../core/problems.js';
+import { makeFolder } from '../files/make-folder.js';
 
 /** Writes a new file to the disk, all of it. */
 export function writeWhole(path: string, text: string): void {
@@ -30,7 +31,7 @@ export function syncFolder(folder: string): void {
  */
 export function claim(path: string, text: string): boolean {
   const folder = dirname(path);
-  mkdirSync(folder, { recursive: true });
+  makeFolder(folder);
   const part = `${path}.${randomBytes(6).toString('hex')}.part`;
   try {
     writeWhole(part, text);

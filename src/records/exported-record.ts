@@ -100,8 +100,8 @@ export function verifyExported(exported: Exported, software: string, options: Ve
     if (sentence !== null) breaches.push({ ledger: own.number, run: own.run, sentence });
   }
   if (own === undefined) breaches.push({ ledger: null, run: exported.ledger[0]?.run ?? 0, sentence: 'the record is not complete: that of the run itself is missing' });
-  if (!known) breaches.push({ ledger: null, run: own?.run ?? 0, sentence: `the record does not contain the seal ${options.knownSeal}` });
-  return { intact: breaches.length === 0, breaches, records: exported.ledger.length, signed, lastSeal, audit: { entries: 0, signed: 0, lastSeal: null }, tracesRemoved: exported.samples.length === 0 && removedIn(exported) ? 1 : 0, again: options.judgeAgain === true ? again : null };
+  if (!known && options.sealMayBeElsewhere !== true) breaches.push({ ledger: null, run: own?.run ?? 0, sentence: `the record does not contain the seal ${options.knownSeal}` });
+  return { intact: breaches.length === 0, breaches, records: exported.ledger.length, signed, lastSeal, audit: { entries: 0, signed: 0, lastSeal: null }, tracesRemoved: exported.samples.length === 0 && removedIn(exported) ? 1 : 0, holdsSeal: options.knownSeal === undefined ? null : known, again: options.judgeAgain === true ? again : null };
 }
 
 /** What is wrong with where a record says that it belongs. */

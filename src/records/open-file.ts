@@ -1,8 +1,10 @@
-import { closeSync, existsSync, openSync, readSync, renameSync, statSync } from 'node:fs';
+import { existsSync, renameSync, statSync } from 'node:fs';
 import { basename } from 'node:path';
 import Database from 'better-sqlite3';
 import { inputError } from '../core/problems.js';
 import { isDamage } from './damage.js';
+import { accessRefusal } from './disk-refusal.js';
+import { foreignDatabase, refuseForeignFile } from './foreign-file.js';
 import { goOnAfter, leftAt, wordsOfNumbers, type LeftInFile } from './left-in-file.js';
 import { runsLeftBehind, type RunLeftBehind } from './runs-left-behind.js';
 import { applicationId, migrate, oldestReadable, schemaVersion } from './schema.js';
@@ -31,6 +33,8 @@ const logLimit = 16 * 2 ** 20;
  */
 export function openForReading(path: string): Database.Database {
   if (!existsSync(path)) throw inputError(path, '', 'there is no such file; name the store that the daemon writes');
+  refuseForeignFile(path);
+  if (statSync(path).size === 0) throw inputError(path, '', 'has no bytes; name a store that a bench has recorded into');
   try {
     const db = new Database(path, { readonly: true, fileMustExist: true, timeout: busyTimeout });
     refuseForeign(db, path);
@@ -41,8 +45,8 @@ export function openForReading(path: string): Database.Database {
     }
     return db;
   } catch (error) {
-    if (!isDamage(error)) throw error;
-    throw inputError(path, '', 'is damaged and cannot be read', error);
+    if (isDamage(error)) throw inputError(path, '', 'is damaged and cannot be read', error);
+    throw accessRefusal(error, path, 'read') ?? error;
   }
 }
 
@@ -124,36 +128,12 @@ function damageOf(path: string): string | null {
   }
 }
 
-/**
- * Looks at the first bytes only: nothing is opened, locked or written beside another program's database. (One whose whole
- * content still lies in its write-ahead log is recognised later, by `openForWriting`.)
- * @throws InputError when the file is a database of another program
- */
-export function refuseForeignFile(path: string): void {
-  const head = Buffer.alloc(112);
-  try {
-    const file = openSync(path, 'r');
-    try {
-      if (readSync(file, head, 0, head.length, 0) < head.length) return;
-    } finally {
-      closeSync(file);
-    }
-  } catch {
-    return; // not there, or not to be read: said in its place
-  }
-  // https://www.sqlite.org/fileformat2.html 1.3 and 1.6: application id at 68, number of cells of the first page at 103.
-  if (head.toString('latin1', 0, 16) !== 'SQLite format 3\0' || head.readUInt32BE(68) === applicationId || head.readUInt16BE(103) === 0) return;
-  throw inputError(path, '', foreign);
-}
-
-const foreign = 'is a database of another program; name another file for the store';
-
 function refuseForeign(db: Database.Database, path: string): void {
   const id = Number(db.pragma('application_id', { simple: true }));
   const tables = db.prepare<[], number>('SELECT count(*) FROM sqlite_schema').pluck().get() ?? 0;
   if (id === applicationId || tables === 0) return;
   db.close();
-  throw inputError(path, '', foreign);
+  throw foreignDatabase(path);
 }
 
 function prepare(path: string, now: number): Database.Database {

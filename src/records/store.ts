@@ -9,9 +9,11 @@ import type { AppendedEntry, Entry } from './entries.js';
 import type { Envelope } from './envelope.js';
 import type { StoredEvent } from './events.js';
 import type { Ledger, LedgerRow } from './ledger.js';
+import { accessRefusal, refuseUnwritable } from './disk-refusal.js';
 import { FileInUse } from './file-in-use.js';
+import { refuseForeignFile } from './foreign-file.js';
 import { Merging } from './merging.js';
-import { openForReading, openForWriting, refuseForeignFile, retryAfter, type Notice } from './open-file.js';
+import { openForReading, openForWriting, retryAfter, type Notice } from './open-file.js';
 import { Retention, type RetentionRules } from './retention.js';
 import { RunBook, type RunEnd } from './run-book.js';
 import type { RunChoice, RunSearch } from './run-search.js';
@@ -454,17 +456,18 @@ export class Store {
 
 /**
  * Opens a store, made when it is new. Show the notices to people: a damaged file was set aside.
- * @throws InputError when another process writes it, it is another program's, or (read-only) it is not there.
+ * @throws InputError when another process writes it, it is another program's or no store, or (read-only) it is not there.
  */
 export function openStore(path: string, options: OpenOptions): { store: Store; notices: readonly Notice[] } {
   if (options.readOnly) return { store: new Store(openForReading(path), options, () => undefined), notices: [] };
   refuseForeignFile(path);
+  refuseUnwritable(path);
   const release = lockForWriting(path);
   try {
     const { db, notices } = openForWriting(path, (options.now ?? Date.now)());
     return { store: new Store(db, options, release, path), notices };
   } catch (error) {
     release();
-    throw error;
+    throw accessRefusal(error, path, 'write') ?? error;
   }
 }

@@ -31,6 +31,8 @@ export interface Verification {
   readonly audit: { readonly entries: number; readonly signed: number; readonly lastSeal: string | null };
   /** Runs whose traces were given up to keep room, as later entries say: of those the rest is checked. */
   readonly tracesRemoved: number;
+  /** Whether the seal known from elsewhere is in it; `null` where none was asked for. */
+  readonly holdsSeal: boolean | null;
   /** What came of judging the runs again; `null` where that was not wanted. */
   readonly again: JudgedAgain | null;
 }
@@ -47,6 +49,8 @@ export interface VerifyOptions {
   readonly publicKey?: string;
   /** A seal known from elsewhere (a certificate, a print): it must still be in the ledger. */
   readonly knownSeal?: string;
+  /** It may be in another file of those that are checked together: that it is not here is then no breach. */
+  readonly sealMayBeElsewhere?: boolean;
   /** Judge each run again from its stored trace. */
   readonly judgeAgain?: boolean;
   /** Called after each record: for progress on a long ledger. */
@@ -92,8 +96,8 @@ export function verifyLedger(store: Store, options: VerifyOptions = {}): Verific
   breaches.push(...missing(store));
   const { breaches: changed, known: knownThere, ...audit } = verifyAudit(store, key, options.knownSeal ?? null);
   breaches.push(...changed);
-  if (!known && !knownThere) breaches.push({ ledger: null, run: 0, sentence: `the ledger does not contain the seal ${options.knownSeal}` });
-  return { intact: breaches.length === 0, breaches, records: expected - 1, signed, lastSeal: previous, audit, tracesRemoved, again: options.judgeAgain === true ? { same, remarks } : null };
+  if (!known && !knownThere && options.sealMayBeElsewhere !== true) breaches.push({ ledger: null, run: 0, sentence: `the ledger does not contain the seal ${options.knownSeal}` });
+  return { intact: breaches.length === 0, breaches, records: expected - 1, signed, lastSeal: previous, audit, tracesRemoved, holdsSeal: options.knownSeal === undefined ? null : known || knownThere, again: options.judgeAgain === true ? { same, remarks } : null };
 }
 
 /** What differs between a sealed run and the tables; `null` when nothing does. */

@@ -1,7 +1,7 @@
-import { mkdirSync } from 'node:fs';
 import { dirname } from 'node:path';
 import Database from 'better-sqlite3';
 import { inputError } from '../core/problems.js';
+import { makeFolder } from '../files/make-folder.js';
 
 /**
  * Makes sure that one process at a time writes a store: two writers would number runs against each other, and one
@@ -14,7 +14,7 @@ import { inputError } from '../core/problems.js';
 export function lockForWriting(path: string): () => void {
   let lock: Database.Database | undefined;
   try {
-    mkdirSync(dirname(path), { recursive: true });
+    makeFolder(dirname(path));
     lock = new Database(`${path}.lock`, { timeout: 1000 });
     lock.pragma('journal_mode = MEMORY');
     lock.exec('BEGIN EXCLUSIVE');

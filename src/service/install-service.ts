@@ -1,7 +1,8 @@
 import { spawnSync } from 'node:child_process';
-import { existsSync, mkdirSync, writeFileSync, renameSync } from 'node:fs';
+import { existsSync, writeFileSync, renameSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { inputError } from '../core/problems.js';
+import { makeFolder } from '../files/make-folder.js';
 
 /** A file of the service. */
 export interface ServiceFile {
@@ -62,7 +63,7 @@ export function installService(plan: ServicePlan, system: string | null, runner:
   if (system === null) before.forEach((command) => must(command, runner));
   for (const { path, text } of plan.files) {
     const target = system === null ? path : join(system, path);
-    mkdirSync(dirname(target), { recursive: true });
+    makeFolder(dirname(target));
     writeFileSync(`${target}.new`, text, { mode: 0o644 });
     renameSync(`${target}.new`, target);
   }

@@ -92,7 +92,7 @@ describe('channel configuration', () => {
     [{ calibration: { ...calibration, coefficients: { linear: 10 } } }, /^calibration.coefficients.linear: should be 0.5 to 2/],
     [{ resolutoin: '0.1 bar' }, /^resolutoin: unknown key; did you mean 'resolution'/],
     [{ input: { driver: 'serial-line', path: '/dev/ttyBENCH', baudrate: 9600 } }, /^input.baudrate: unknown key; did you mean 'baudRate'/],
-    [{ input: { driver: 'serial' } }, /^input.driver: needs a driver: one of serial-line, tcp-line, modbus-rtu, modbus-tcp, replay/],
+    [{ input: { driver: 'serial' } }, /^input.driver: 'serial' is no driver; known are serial-line, tcp-line, modbus-rtu, modbus-tcp, replay/],
   ])('%j is refused in one sentence', (more, sentence) => {
     const found = problems(more);
     expect(found).toHaveLength(1);

@@ -3,6 +3,7 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { unzipSync } from 'fflate';
+import Papa from 'papaparse';
 import { afterAll, beforeAll, describe, expect, it, onTestFinished } from 'vitest';
 import { certificateContent } from '../../src/certificate/certificate-content.js';
 import { certificatePdf } from '../../src/certificate/certificate-pdf.js';
@@ -242,6 +243,14 @@ describe('labels and batches', () => {
     expect(verifyExported(parseExported(record, 'run-1.json'), 'dwellkeeper test')).toMatchObject({ intact: true, breaches: [] });
     expect(new TextDecoder().decode(files['run-1.csv'])).toContain('run,bench,from,to,order,');
     expect(Buffer.from((await makeDocument(store, { kind: 'order', order: '4711', form: 'zip' }, shop)).bytes).equals(Buffer.from(bytes))).toBe(true);
+  });
+
+  it('the table of findings has one clock: its column and its sentences count from the start of the run', async () => {
+    make();
+    const { bytes } = await makeDocument(store, { kind: 'record', run: 2, form: 'csv' }, shop);
+    const { data } = Papa.parse<Record<string, string>>(new TextDecoder().decode(bytes), { header: true, skipEmptyLines: true });
+    const reach = data.find(({ rule }) => rule === 'reach');
+    expect(reach?.['sentence']).toBe(`The test pressure was reached at ${Number(reach?.['at_s']).toFixed(1)} s.`);
   });
 
   it('a logo stands at the head, and long texts break without being cut', async () => {

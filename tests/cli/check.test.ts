@@ -133,4 +133,36 @@ channels:
     expect(stderr).toBe('other.yaml: is not a bench, plan or thresholds file: none of them has the keys colour, size\n');
     expect(code).toBe(2);
   });
+
+  it('finds places and names that a bench could not start with', async () => {
+    const replayed = bench.replace(/driver: tcp-line[^]*port: 4001/, 'driver: replay\n      path: none.csv');
+    const folder = folderWith({ 'bench.yaml': `${replayed.replace('manifold 1', '"manifold\\n1"')}` });
+    expect((await run(folder, 'check', 'bench.yaml')).stderr).toBe('bench.yaml: line 1, bench: should be a name on one line\n');
+    writeFileSync(join(folder, 'bench.yaml'), `${replayed}store: ./\n`);
+    const places = await run(folder, 'check', 'bench.yaml');
+    expect(places.stderr.trim().split('\n')).toEqual([
+      expect.stringMatching(/^bench\.yaml: line 9, store: .* is a folder; the store should be a file, for example records\.sqlite$/),
+      expect.stringMatching(/^bench\.yaml: line 6, channels\.0\.input\.path: there is no file .*none\.csv$/),
+    ]);
+    expect(places.code).toBe(2);
+    writeFileSync(join(folder, 'bench.yaml'), bench.replace('127.0.0.1', 'http://127.0.0.1/').replace('tcp-line', 'tcp-lien'));
+    expect((await run(folder, 'check', 'bench.yaml')).stderr).toBe("bench.yaml: line 5, channels.0.input.driver: 'tcp-lien' is no driver; did you mean 'tcp-line'?\n");
+    writeFileSync(join(folder, 'bench.yaml'), bench.replace('127.0.0.1', 'http://127.0.0.1/'));
+    expect((await run(folder, 'check', 'bench.yaml')).stderr).toMatch(/channels\.0\.input\.host: 'http:\/\/127\.0\.0\.1\/' should be the name or the address of a host alone/);
+  });
+
+  it('warns of a range that ends below what the plan speaks of, and of plans of one name', async () => {
+    const folder = folderWith({ 'plan.yaml': plan, 'bench.yaml': `${bench.replace('1000 bar', '540 bar')}plan: plan.yaml\n` });
+    mkdirSync(join(folder, 'plans'));
+    for (const name of ['a', 'b']) writeFileSync(join(folder, 'plans', `${name}.yaml`), plan);
+    const { code, stderr } = await run(folder, 'check', 'bench.yaml');
+    expect(stderr.trim().split('\n')).toEqual([
+      "warning: bench.yaml: line 9, channels.0.range: ends at 540 bar, below the test pressure of 550 bar of the plan 'two-wire DN12 proof': no run can pass",
+      "warning: bench.yaml: plans/b.yaml: is called 'two-wire DN12 proof' as a.yaml is; give each plan a name of its own",
+    ]);
+    expect(code).toBe(0);
+    const listed = await run(folder, 'plans', 'plans');
+    expect(listed.stderr).toBe("warning: b.yaml: is called 'two-wire DN12 proof' as a.yaml is; give each plan a name of its own\n");
+    expect(listed.code).toBe(0);
+  });
 });

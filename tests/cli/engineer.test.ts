@@ -67,6 +67,8 @@ describe('compare as a person runs it', () => {
     [['compare', 'nothing-there', '--plan', 'x.yaml'], /x\.yaml: there is no such file/],
     [['tune', 'traces', '--sweep', 'spikeHeigth=1..2 %'], /spikeHeigth: unknown threshold; did you mean 'spikeHeight'/],
     [['label', 'records.sqlite', '77', 'truly sound', '--who', 'R. Roe'], /run 77: there is no such run/],
+    [['tune', 'traces', '--under', 'zz'], /^traces: holds no run that is over and that is asked for\n$/],
+    [['tune', 'records.sqlite', '--since', 'monday'], /^--since: 'monday' should be a day, for example 2027-03-01\n$/],
     [['capability', 'traces', '--hold', '60'], /'60' has no unit/],
   ])('%j is bad input', async (args, sentence) => {
     const { code, stdout, stderr } = await run(folder, ...args);

@@ -51,6 +51,20 @@ describe('verify', () => {
     expect(code).toBe(0);
   });
 
+  it('of a folder: a seal that is known must be in one of its files, not in each', async () => {
+    const folder = folderWith({});
+    await run(folder, 'export', store, '--all', '--to', 'out');
+    const [seal = ''] = /"seal": ?"([0-9a-f]{64})"/.exec(readFileSync(join(folder, 'out', 'run-2.json'), 'utf8'))?.slice(1) ?? [];
+    const found = await run(folder, 'verify', 'out', '--seal', seal);
+    expect(found.stdout).not.toContain('BROKEN');
+    expect(found.stdout).toMatch(/run-2\.json .*\n {2}holds the seal that was asked for\n/);
+    expect(found.code).toBe(0);
+    const missing = await run(folder, 'verify', 'out', '--seal', 'f'.repeat(64));
+    expect(missing.stderr).toBe(`BROKEN  out: none of its 3 files holds the seal ${'f'.repeat(64)}\n`);
+    expect(missing.code).toBe(1);
+    expect((await run(folder, 'verify', 'out/run-1.json', '--seal', 'f'.repeat(64))).stdout).toMatch(/^BROKEN/);
+  });
+
   it('names the first broken entry and exits 1', async () => {
     const folder = folderWith({});
     await run(folder, 'export', store, '--run', '2', '--to', '.');

@@ -64,11 +64,13 @@ describe('try-alerts', () => {
   it('needs somebody to tell, and secrets that are kept', async () => {
     const folder = folderWith({
       'bench.yaml': benchFile(),
-      'secret.yaml': benchFile('alerts:\n  webhooks:\n    - { url: http://127.0.0.1:9/, tokenFile: none.txt }\n'),
+      'secret.yaml': benchFile('alerts:\n  webhooks:\n    - { url: http://127.0.0.1:8009/, tokenFile: none.txt }\n'),
+      'barred.yaml': benchFile('alerts:\n  webhooks:\n    - { url: http://127.0.0.1:9/ }\n'),
       'typo.yaml': benchFile('alerts:\n  webhook: []\n'),
     });
     expect(await run(folder, 'try-alerts', 'bench.yaml')).toMatchObject({ code: 2, stderr: expect.stringMatching(/bench\.yaml: alerts: missing/) as string });
     expect(await run(folder, 'check', 'secret.yaml')).toMatchObject({ code: 2, stderr: expect.stringMatching(/secret\.yaml: alerts\.webhooks\.tokenFile: .*none\.txt: there is no such file/) as string });
+    expect(await run(folder, 'check', 'barred.yaml')).toMatchObject({ code: 2, stderr: expect.stringMatching(/alerts\.webhooks\.0\.url: port 9 belongs to another service, and no web request is ever sent to it/) as string });
     expect(await run(folder, 'check', 'typo.yaml')).toMatchObject({ code: 2, stderr: expect.stringMatching(/alerts\.webhook: unknown key; did you mean 'webhooks'\?/) as string });
   });
 });

@@ -42,8 +42,10 @@ describe('options of an input', () => {
     expect(found[0]).toMatch(sentence);
   });
 
-  it('an unknown driver names the known ones', () => {
-    expect(problems({ driver: 'seriel-line' })).toEqual(['driver: needs a driver: one of serial-line, tcp-line, modbus-rtu, modbus-tcp, replay']);
+  it('an unknown driver is quoted with the one that may be meant, or with the known ones', () => {
+    expect(problems({ driver: 'seriel-line' })).toEqual(["driver: 'seriel-line' is no driver; did you mean 'serial-line'?"]);
+    expect(problems({ driver: 'gpib' })).toEqual(["driver: 'gpib' is no driver; known are serial-line, tcp-line, modbus-rtu, modbus-tcp, replay"]);
+    expect(problems({})).toEqual(['driver: needs a driver: one of serial-line, tcp-line, modbus-rtu, modbus-tcp, replay']);
   });
 
   it.each([

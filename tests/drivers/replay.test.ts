@@ -48,6 +48,7 @@ describe('replay', () => {
   it.each([
     ['p,t\n1,2\n', /its header should be time_s,pressure_bar/],
     ['time_s,pressure_bar\nten,2\n', /row 2: 'ten' is not a time in seconds/],
+    ['time_s,pressure_bar\n0,1\n9,2\n0,1\n1,2\n', /row 4: the time runs back from 9 s to 0 s; play each recording from a file of its own/],
   ])('refuses %j', async (text, sentence) => {
     const run = await play(text);
     expect(run.error()).toMatchObject({ name: 'LinkError', code: 'unusable', message: expect.stringMatching(sentence) as string });

@@ -95,7 +95,11 @@ describe('a damaged file', () => {
   const damages: [string, (path: string) => void][] = [
     ['is empty', (path) => { truncateSync(path, 0); }],
     ['holds only NULs', (path) => { writeFileSync(path, Buffer.alloc(statSync(path).size)); }],
-    ['is another kind of file', (path) => { writeFileSync(path, 'time_s,pressure_bar\r\n0,1\r\n'.repeat(500)); }],
+    ['lost its first page', (path) => {
+      const file = openSync(path, 'r+');
+      writeSync(file, Buffer.alloc(4096, 0xa5), 0, 4096, 0);
+      closeSync(file);
+    }],
     ['is cut off', (path) => { truncateSync(path, Math.floor(statSync(path).size / 2 / 4096) * 4096); }],
     ['has pages overwritten', (path) => {
       const file = openSync(path, 'r+');
@@ -155,6 +159,43 @@ describe('a damaged file', () => {
     expect(() => openStore(path, { software: 'test' })).toThrow(/invoices\.db: is a database of another program/);
     expect(readFileSync(path).equals(before)).toBe(true);
     expect(readdirSync(folder).filter((name) => name.includes('damaged'))).toEqual([]);
+  });
+
+  it.each<[string, string | Buffer]>([
+    ['a trace', 'time_s,pressure_bar\r\n0,1\r\n'.repeat(500)],
+    ['a short note', 'x'],
+    ['a picture', Buffer.from([0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a, 0, 0, 0, 13])],
+    ['text in two bytes a letter', Buffer.from('\ufefftime;pressure', 'utf16le')],
+  ])('that is %s and no store is left alone', (_what, content) => {
+    const folder = emptyFolder();
+    const path = join(folder, 'notes.txt');
+    writeFileSync(path, content);
+    for (const readOnly of [false, true]) {
+      expect(() => openStore(path, { software: 'test', readOnly })).toThrow(`${path}: is not a Dwellkeeper store; name another file for the store, this one was left as it is`);
+    }
+    expect(readFileSync(path).equals(Buffer.from(content))).toBe(true);
+    expect(readdirSync(folder)).toEqual(['notes.txt']);
+  });
+
+  it('that became text is left alone, even with the lock of a store beside it', () => {
+    const folder = emptyFolder();
+    const path = join(folder, 'bench.db');
+    storeWithRuns(path, 1).store.close();
+    writeFileSync(path, 'time_s,pressure_bar\r\n0,1\r\n'.repeat(500));
+    expect(() => openStore(path, { software: 'test' })).toThrow('is not a Dwellkeeper store');
+  });
+
+  it('that is a folder is left alone', () => {
+    const folder = emptyFolder();
+    for (const readOnly of [false, true]) {
+      expect(() => openStore(folder, { software: 'test', readOnly })).toThrow(`${folder}: is a folder; the store should be a file, for example records.sqlite`);
+    }
+  });
+
+  it('without bytes is not read', () => {
+    const path = join(emptyFolder(), 'bench.db');
+    writeFileSync(path, '');
+    expect(() => openStore(path, { software: 'test', readOnly: true })).toThrow('bench.db: has no bytes; name a store that a bench has recorded into');
   });
 
   it('of a later version is left alone', () => {

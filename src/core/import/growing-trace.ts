@@ -25,11 +25,6 @@ export class GrowingTrace {
     if (flags !== 0) this.flagged++;
   }
 
-  /** s; `undefined` before the first sample. */
-  lastTime(): number | undefined {
-    return this.length === 0 ? undefined : this.time[this.length - 1];
-  }
-
   private grow(): void {
     const size = Math.ceil(this.time.length * 1.5) + 16;
     const [time, pressure, flags] = [new Float64Array(size), new Float64Array(size), new Uint8Array(size)];

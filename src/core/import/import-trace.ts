@@ -1,7 +1,9 @@
+import type { Trace } from '../trace.js';
 import { barPer } from '../units.js';
+import { placeRestarts } from './clock-runs-back.js';
 import { chooseColumns } from './columns.js';
 import { decodeText } from './decode-text.js';
-import { stepOfDecimals, usualInterval } from './growing-trace.js';
+import { stepOfDecimals, usualInterval, type GrowingTrace } from './growing-trace.js';
 import { readHead } from './head.js';
 import type { Imported, ImportOptions } from './import-options.js';
 import { isOwnFormat, readOwnFormat, type OwnRead } from './own-format.js';
@@ -13,20 +15,20 @@ import { refusal } from './unsettled.js';
 /**
  * Reads a trace from a file of columns: the project's own `time_s,pressure_bar`, or what a logger wrote. Delimiter,
  * decimal sign, columns, units and dates are found in the file; what it leaves open must come from `options`.
- * Equal and backward times are kept as they are.
+ * Equal times and small steps back are kept as they are; where the clock began anew, what follows is put behind what was there.
  * @param source name of the file, for messages
  * @throws InputError that says what was found and which option settles it
  */
 export function importTrace(input: Uint8Array | string, source: string, options: ImportOptions = {}): Imported {
   const bytes = typeof input === 'string' ? undefined : input;
   const own = Object.values(options).every((option) => option === undefined) ? readOwn(bytes ?? new TextEncoder().encode(input as string)) : null;
-  return own ? ownImport(own) : generalImport(bytes ? decodeText(bytes) : (input as string), source, options);
+  return own ? ownImport(own, source) : generalImport(bytes ? decodeText(bytes) : (input as string), source, options);
 }
 
 const readOwn = (bytes: Uint8Array): OwnRead | null => (isOwnFormat(bytes) ? readOwnFormat(bytes) : null);
 
-function ownImport({ samples, decimals }: OwnRead): Imported {
-  const trace = samples.trace();
+function ownImport({ samples, decimals }: OwnRead, source: string): Imported {
+  const { trace, notes } = placed(samples, [], source);
   return {
     trace,
     report: {
@@ -44,9 +46,16 @@ function ownImport({ samples, decimals }: OwnRead): Imported {
       start: null,
       restarts: 0,
       skipped: [],
-      notes: [],
+      notes,
     },
   };
+}
+
+/** The samples as a trace, with what lies behind a restart of the clock put behind what was before it. */
+function placed(samples: GrowingTrace, headers: readonly number[], source: string): { trace: Trace; notes: readonly string[] } {
+  const trace = samples.trace();
+  const { marks, notes } = placeRestarts(trace.time, headers, source);
+  return { trace: marks.length > 0 ? { ...trace, marks } : trace, notes };
 }
 
 function generalImport(marked: string, source: string, options: ImportOptions): Imported {
@@ -60,7 +69,7 @@ function generalImport(marked: string, source: string, options: ImportOptions): 
   const writing = survey(text, delimiter, head.firstLine, chosen, source, options);
   const read = readSamples(text, delimiter, head, chosen, writing, source);
   if (read.samples.length === 0) throw refusal(source, '', 'no row is a sample');
-  const trace = { ...read.samples.trace(), ...(read.marks.length > 0 ? { marks: read.marks } : {}) };
+  const { trace, notes } = placed(read.samples, read.headers, source);
   return {
     trace,
     report: {
@@ -79,7 +88,7 @@ function generalImport(marked: string, source: string, options: ImportOptions): 
       restarts: read.restarts,
       skipped: read.skipped,
       notes: [
-        ...read.notes,
+        ...notes,
         ...(read.time.groupedExample === null ? [] : [`points in times are read as grouping, the last as the decimal point: '${read.time.groupedExample}'`]),
         ...(read.time.wraps === 0 ? [] : [`the time of day went round its end ${read.time.wraps} times and is counted on`]),
       ],

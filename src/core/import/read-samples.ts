@@ -1,4 +1,4 @@
-import { Flag, type Mark } from '../trace.js';
+import { Flag } from '../trace.js';
 import { pressureUnitOf, toBar } from '../units.js';
 import { cellKind, splitUnit } from './cell-kind.js';
 import type { Chosen } from './columns.js';
@@ -11,21 +11,20 @@ import type { Writing } from './survey.js';
 import { TimeReader } from './time-reader.js';
 import { refusal } from './unsettled.js';
 
-/** s; where a logger began its clock anew, nobody knows how long it was away. Longer than any allowed gap. */
-const unknownPause = 10;
 /** Numbers that instruments send for 'over range' (SCPI 1999, 7.2.1.4: 9.9E37 is infinity, 9.91E37 not a number). */
 const standIn = 9.9e37;
 
 /** What the rows of a table came to. */
 export interface ReadSamples {
   readonly samples: GrowingTrace;
-  readonly marks: readonly Mark[];
   readonly time: TimeReader;
+  /** Places of the samples before which the header is repeated. */
+  readonly headers: readonly number[];
+  /** How often it is. */
   readonly restarts: number;
   readonly skipped: readonly Skipped[];
   /** Most digits after the decimal sign in the pressure column. */
   readonly decimals: number;
-  readonly notes: readonly string[];
 }
 
 /**
@@ -42,17 +41,13 @@ export function readSamples(text: string, delimiter: Delimiter, head: Head, chos
 
 class Reading implements ReadSamples {
   readonly samples = new GrowingTrace();
-  readonly marks: Mark[] = [];
+  readonly headers: number[] = [];
   readonly time: TimeReader;
-  readonly notes: string[] = [];
   restarts = 0;
   decimals = 0;
   private readonly reasons = new Map<string, { count: number; line: number }>();
   private readonly width: number;
   private held: Row | undefined;
-  private restarting = false;
-  /** s added to elapsed times after a restart of the logger's clock. */
-  private shift = 0;
   private fewestDecimals = Infinity;
 
   constructor(
@@ -85,7 +80,6 @@ class Reading implements ReadSamples {
     if (first && count > Math.max(3, 0.01 * this.samples.length)) {
       throw refusal(this.source, `line ${first.line}`, `${first.reason}, and so in ${count} rows; choose the time with --time-column or correct the file`);
     }
-    this.marks.sort((a, b) => a.time - b.time);
     return this;
   }
 
@@ -108,7 +102,7 @@ class Reading implements ReadSamples {
 
   private restart(): void {
     this.restarts++;
-    this.restarting = true;
+    if (this.headers.at(-1) !== this.samples.length) this.headers.push(this.samples.length);
   }
 
   /** Every row before the last had the same decimals and all columns; a last line without its end may lack some. */
@@ -130,8 +124,7 @@ class Reading implements ReadSamples {
     throw refusal(this.source, `line ${line}`, `'${cell}' in column '${column.written}' is not ${this.time.form}${this.hint(cell)}`);
   }
 
-  private add(read: number, field: string, line: number): void {
-    const time = this.placed(read);
+  private add(time: number, field: string, line: number): void {
     const { pressure, unit } = this.chosen;
     let text = field;
     let value = parseNumber(text, this.writing.decimal);
@@ -157,20 +150,6 @@ class Reading implements ReadSamples {
     const { decimal } = this.writing;
     const other = decimal === 'point' ? 'comma' : 'point';
     return parseNumber(field, other) === undefined ? '' : ` with a decimal ${decimal}, as the rest of the file; use one decimal sign throughout or say --decimal`;
-  }
-
-  /** Puts the first sample after a restart behind what was there, and marks it. */
-  private placed(read: number): number {
-    const last = this.samples.lastTime();
-    if (this.restarting && last !== undefined) {
-      if (read + this.shift <= last && this.chosen.time.kind === 'elapsed') {
-        this.shift = last + unknownPause - read;
-        this.notes.push(`the clock of the file began anew at a repeated header; how long the pause was is not known, ${unknownPause} s are put in its place`);
-      }
-      this.marks.push({ time: read + this.shift, kind: 'device-restart', text: 'the header is repeated here: the logger started again' });
-    }
-    this.restarting = false;
-    return read + this.shift;
   }
 
   private skip(reason: string, line: number): void {

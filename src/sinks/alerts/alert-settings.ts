@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { quantity } from '../../core/quantity.js';
+import { barredPort } from './barred-ports.js';
 
 const time = (min: number, max: number, meaning: string, example: string) => quantity({ dimension: 'time', min, max, meaning, example });
 const line = (what: string) => z.string({ error: `should be ${what}` }).trim().min(1, { error: `should be ${what}` }).regex(/^[^\r\n]*$/, { error: `should be ${what}, on one line` });
@@ -14,7 +15,9 @@ const webAddress = line('an address that begins with https:// or http://').refin
     return (url?.protocol === 'https:' || url?.protocol === 'http:') && url.username === '' && url.password === '';
   },
   { error: (issue) => `'${String(issue.input).slice(0, 80)}' should be an address that begins with https:// or http://, without a password in it (tokenFile is for that)` },
-);
+).refine((text) => barredPort(text) === null, {
+  error: (issue) => `port ${barredPort(String(issue.input))} belongs to another service, and no web request is ever sent to it; choose another, for example 8443`,
+});
 
 const webhookSchema = z.strictObject({
   url: webAddress,
