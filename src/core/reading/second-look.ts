@@ -36,6 +36,8 @@ export function lookAgainAtStart(s: TrackerState, set: CycleSettings, scale: Sig
   const { hold, opening, record } = s;
   s.opening = null;
   if (opening === null || !hold.active || hold.topUpAt.length > 0 || record.breachAt !== null) return;
+  // A loss that already carries the pressure below what a hold needs bends every curve: the hold stays where it was found.
+  if (s.lastBinMean < set.floor || opening.bins.some(({ mean }) => mean < set.floor)) return;
   const start = startBy(s, set, opening.since, now);
   if (start === null) return;
   const settings = { holdTime: set.holdTime, breachTime: set.limits.breachTime, minimum: set.minimum };

@@ -100,7 +100,7 @@ describe('traces from files', () => {
     [[['a.csv', 'x']], 'a.csv: no plan for it'],
     [[['p.yaml', planText]], 'There is no trace among these files'],
     [[['a.csv', 'time_s,pressure_bar\n0,1\n1,2\n'], ['p.yaml', 'plan: [']], 'p.yaml: is not valid YAML'],
-    [[['a.csv', 'time_s,pressure_bar\n0,1\n1,2\n'], ['p.yaml', 'plan: x\nholdTime: 60 s\n']], 'p.yaml: testPressure: should be a text'],
+    [[['a.csv', 'time_s,pressure_bar\n0,1\n1,2\n'], ['p.yaml', 'plan: x\nholdTime: 60 s\n']], 'p.yaml: testPressure: is missing; it should be a number with its unit'],
     [[['a.csv', ''], ['p.yaml', planText]], 'a.csv: the file is empty'],
   ] as const)('%j: %s', async (files, sentence) => {
     const { runs, problems } = await readFiles(files.map(([name, text]) => file(name, text)), standardThresholds);
