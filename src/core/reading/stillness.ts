@@ -33,14 +33,15 @@ export function stepStillness(s: StillnessState, time: number, pressure: number)
  */
 export function stepVented(s: StillnessState, time: number, pressure: number, step: number): void {
   const leap = pressure - s.lastVented;
-  // To one side and back: pressure that comes or goes leaps as well, but goes on.
-  const [less, more] = [Math.min(Math.abs(leap), Math.abs(s.lastLeap)), Math.max(Math.abs(leap), Math.abs(s.lastLeap))];
-  if (step > 0 && less > 0.5 * step && more > 1.5 * step && leap * s.lastLeap < 0 && Math.floor(time) !== s.movedIn) {
-    s.moved++;
-    s.movedIn = Math.floor(time);
-  }
-  s.lastLeap = Number.isNaN(leap) ? 0 : leap;
+  const before = s.lastLeap;
+  s.lastLeap = leap;
   s.lastVented = pressure;
+  // To one side and back: pressure that comes or goes leaps as well, but goes on.
+  if (!(leap * before < 0) || !(step > 0)) return;
+  const [less, more] = Math.abs(leap) < Math.abs(before) ? [Math.abs(leap), Math.abs(before)] : [Math.abs(before), Math.abs(leap)];
+  if (less < 0.5 * step || more < 1.5 * step || Math.floor(time) === s.movedIn) return;
+  s.moved++;
+  s.movedIn = Math.floor(time);
 }
 
 /** The vented reading is interrupted: what comes next is no neighbour. */

@@ -17,13 +17,12 @@ export function addVented(s: TrackerState, { limits }: CycleSettings, { moving }
   s.begun = true;
   s.ventedBins += b.count;
   // A rise that starts softly (trapped air) must not creep into the vented reading; one that stays up is the new one.
-  const stroke = s.early[s.early.length - 1]?.to ?? -Infinity;
   const climb = Math.max(5 * sigma, 0.5 * limits.strokeHeight);
-  if (s.lastQuietKnown && b.time - s.lastQuiet > newReading && b.time - stroke > newAfterStroke && isLevel(s, b, climb)) forgetVented(s);
+  if (s.lastQuietKnown && b.time - s.lastQuiet > newReading && b.time - (s.early.at(-1)?.to ?? -Infinity) > newAfterStroke && isLevel(s, b, climb)) forgetVented(s);
   if (Number.isNaN(s.zeroNow) || b.mean <= s.zeroNow + climb) {
     if (addToZero(s.zero, b.time, b.mean)) s.zeroNow = zeroOfOld(s.zero);
     s.lastQuiet = b.last;
-    s.early.length = 0;
+    if (s.early.length > 0) s.early.length = 0;
     s.quietNoise = moving;
     s.lastQuietKnown = true;
   }
