@@ -89,17 +89,24 @@ export function flatline(c: RunContext, r: CycleRecord): Doubt[] {
   if (r.ventedNoise !== null && r.holdNoise !== null && r.ventedNoise > step && r.holdNoise < 0.12 * r.ventedNoise) {
     return [{ at: r.settled, text: 'The hold is far quieter than this sensor was before: a shut gauge valve reads like this' }];
   }
-  if (r.holdDone && r.ended === 'end' && fallSincePumping(r) < Math.max(2e-4 * c.plan.testPressure, 1.01 * step)) {
+  const { fall, error } = fallSincePumping(r);
+  if (r.holdDone && r.ended === 'end' && fall < Math.max(2e-4 * c.plan.testPressure, 1.01 * step, 4 * error)) {
     return [{ at: r.settled, text: 'The pressure neither settled after pumping nor fell at a vent: whether the sensor saw the assembly is not known' }];
   }
   return [];
 }
 
-/** bar: what was lost from the first averages after pumping to the lowest of the hold. */
-function fallSincePumping(r: CycleRecord): number {
-  const first = r.fitMeans[0];
-  const last = r.fitMeans[r.fitMeans.length - 1];
-  return first === undefined || last === undefined ? 0 : Math.abs(first - last);
+/** bar: by how much the pressure moved from the first tenth since pumping to the last of the hold, and its standard error. */
+function fallSincePumping({ fitMeans }: CycleRecord): { fall: number; error: number } {
+  const n = fitMeans.length;
+  const few = Math.ceil(n / 10);
+  if (n < 2) return { fall: 0, error: 0 };
+  const meanOf = (part: readonly number[]) => part.reduce((sum, p) => sum + p, 0) / part.length;
+  // Steps between neighbours hold the noise alone, twice.
+  let steps = 0;
+  for (let i = 1; i < n; i++) steps += ((fitMeans[i] as number) - (fitMeans[i - 1] as number)) ** 2;
+  const noise = Math.sqrt(steps / (n - 1) / 2);
+  return { fall: Math.abs(meanOf(fitMeans.slice(0, few)) - meanOf(fitMeans.slice(-few))), error: noise * Math.sqrt(2 / few) };
 }
 
 function zero(c: RunContext, r: CycleRecord): Doubt[] {
