@@ -90,23 +90,29 @@ export function flatline(c: RunContext, r: CycleRecord): Doubt[] {
     return [{ at: r.settled, text: 'The hold is far quieter than this sensor was before: a shut gauge valve reads like this' }];
   }
   const { fall, error } = fallSincePumping(r);
-  if (r.holdDone && r.ended === 'end' && fall < Math.max(2e-4 * c.plan.testPressure, 1.01 * step, 4 * error)) {
+  if (r.holdDone && r.ended === 'end' && fall < Math.max(2e-4 * c.plan.testPressure, 1.01 * step, 6 * error)) {
     return [{ at: r.settled, text: 'The pressure neither settled after pumping nor fell at a vent: whether the sensor saw the assembly is not known' }];
   }
   return [];
 }
 
-/** bar: by how much the pressure moved from the first tenth since pumping to the last of the hold, and its standard error. */
-function fallSincePumping({ fitMeans }: CycleRecord): { fall: number; error: number } {
+/** bar: by how much the pressure fell from the first tenth since pumping to the last of the hold, and its standard error. */
+function fallSincePumping({ fitMeans, fitCounts }: CycleRecord): { fall: number; error: number } {
   const n = fitMeans.length;
-  const few = Math.ceil(n / 10);
   if (n < 2) return { fall: 0, error: 0 };
-  const meanOf = (part: readonly number[]) => part.reduce((sum, p) => sum + p, 0) / part.length;
-  // Steps between neighbours hold the noise alone, twice.
+  const few = Math.ceil(n / 10);
+  const count = (i: number) => fitCounts[i] as number;
+  const mean = (i: number) => fitMeans[i] as number;
+  const part = (from: number) => {
+    let [samples, sum] = [0, 0];
+    for (let i = from; i < from + few; i++) [samples, sum] = [samples + count(i), sum + count(i) * mean(i)];
+    return { samples, mean: sum / samples };
+  };
+  // Steps between neighbours hold the noise alone.
   let steps = 0;
-  for (let i = 1; i < n; i++) steps += ((fitMeans[i] as number) - (fitMeans[i - 1] as number)) ** 2;
-  const noise = Math.sqrt(steps / (n - 1) / 2);
-  return { fall: Math.abs(meanOf(fitMeans.slice(0, few)) - meanOf(fitMeans.slice(-few))), error: noise * Math.sqrt(2 / few) };
+  for (let i = 1; i < n; i++) steps += (mean(i) - mean(i - 1)) ** 2 / (1 / count(i) + 1 / count(i - 1));
+  const [first, last] = [part(0), part(n - few)];
+  return { fall: first.mean - last.mean, error: Math.sqrt((steps / (n - 1)) * (1 / first.samples + 1 / last.samples)) };
 }
 
 function zero(c: RunContext, r: CycleRecord): Doubt[] {
