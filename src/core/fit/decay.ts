@@ -138,7 +138,7 @@ function weighedFit({ window, profile, search }: PlainFit, { resolution = 0, slo
   return {
     ...atMost(
       rateOf(mixture, slowerSettling > 0 ? withSlowerSettling(window, variance, slowerSettling) : null, reach),
-      60 * mostLost(window, variance * noise.inflation, resolution),
+      Math.sqrt(variance) < coarse * resolution ? 60 * mostLost(window, variance * noise.inflation, resolution) : Infinity,
     ),
     settlingSeen,
     origin: window.origin,
@@ -178,8 +178,14 @@ function rateOf(one: SlopeMixture, slower: SlopeAnswers | null, reach: (width: n
   };
 }
 
-/** What settles only ever adds to what is lost: the leak is no more than all of it. */
-const atMost = (rate: Rate, most: number): Rate => ({ ...rate, highest: Math.max(Math.min(rate.highest, most), rate.leakRate) });
+/** Noise of a sample as a share of the step below which the steps hide the shape of the course. */
+const coarse = 0.6;
+
+/**
+ * Where steps hide the shape, what was lost in all bounds the leak: what settles adds to it as a rule. Not where the course
+ * says otherwise (pressure that recovers after it was let down), nor where the readings are fine enough to show the shape.
+ */
+const atMost = (rate: Rate, most: number): Rate => (rate.leakRate < most ? { ...rate, highest: Math.min(rate.highest, most) } : rate);
 
 /** bar/s: loss from the first twentieth of the window to the last, at most, for the noise and the steps of the reading. */
 function mostLost({ n, time, pressure, weight }: FitWindow, variance: number, resolution: number): number {
