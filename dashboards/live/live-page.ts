@@ -75,9 +75,13 @@ export class LivePage {
   #look(): void {
     this.#connection.tick();
     const now = pageClock();
+    this.#tellLink(now);
+    if (this.#freshness.stale(now) !== this.#wasStale || this.#connection.outdated) this.#changed();
+  }
+
+  #tellLink(now: number): void {
     say(part('age-words'), ageWords(this.#freshness.age(now), this.#connection.open));
     document.body.dataset['attempts'] = String(this.#connection.attempts);
-    if (this.#freshness.stale(now) !== this.#wasStale || this.#connection.outdated) this.#changed();
   }
 
   #changed(): void {
@@ -95,7 +99,7 @@ export class LivePage {
     this.#wasStale = stale;
     const unit = this.#chosen ?? this.#state?.unit ?? 'bar';
     document.body.dataset['stale'] = String(stale);
-    say(part('age-words'), ageWords(this.#freshness.age(now), this.#connection.open));
+    this.#tellLink(now);
     offerUnits(this.#state?.unit ?? 'bar', unit, (chosen) => {
       this.#chosen = chosen;
       this.#changed();

@@ -242,7 +242,7 @@ describe('a day at the bench, from the first job to the last', { timeout: 120_00
   it('all of it is found again, and counted: a retest and what was inconclusive stand apart', async () => {
     await page.goto(`${day.server.address}/history/?order=D-1002`);
     await until('the runs', async () => (await page.locator('.runs-table tbody tr').count()) === 3);
-    expect((await page.locator('.runs-table tbody th').allTextContents()).map(oneLine)).toEqual(['11', '4', '3']);
+    await expect.poll(async () => (await page.locator('.runs-table tbody th').allTextContents()).map(oneLine)).toEqual(['11', '4', '3']);
     await page.goto(`${day.server.address}/history/?view=statistics`);
     await until('the groups', async () => (await page.locator('.groups tbody tr').count()) === 1);
     const cells = (await page.locator('.groups tbody td').allTextContents()).map(oneLine);
@@ -264,7 +264,7 @@ describe('the page of the changes', { timeout: 120_000 }, () => {
     for (let i = 0; i < 3; i++) day.changes.poll();
     await page.goto(`${day.server.address}/changes/`);
     await until('the entries', async () => (await said()).length > 10);
-    expect((await said())[0]).toMatch(/^Plan plan: version 2 \(entry \d+\)$/);
+    await expect.poll(async () => (await said())[0]).toMatch(/^Plan plan: version 2 \(entry \d+\)$/);
     await expect.poll(() => page.locator('#entries > li').first().locator('.why').textContent()).toBe('Why: <b>asked for</b> by the customer');
     await page.getByRole('button', { name: 'What it changed' }).first().press('Enter');
     await until('the difference', async () => (await page.locator('#entries table td').allTextContents()).join(' to ') === '20 s to 30 s');
@@ -272,7 +272,7 @@ describe('the page of the changes', { timeout: 120_000 }, () => {
     await expect.poll(() => page.getByRole('link', { name: 'Run 12', exact: true }).getAttribute('href')).toBe('../history/?bench=north%20bench&run=12');
     for (const colorScheme of ['light', 'dark'] as const) {
       await page.emulateMedia({ colorScheme });
-      expect(await faults()).toEqual([]);
+      await expect.poll(() => faults()).toEqual([]);
     }
   });
 
@@ -283,7 +283,7 @@ describe('the page of the changes', { timeout: 120_000 }, () => {
     await page.getByLabel('Words', { exact: true }).press('Enter');
     await until('the one', async () => (await said()).length === 1);
     await expect.poll(() => text('#progress')).toMatch(/^1 change found, of \d+ on record\.$/);
-    expect(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
+    await expect.poll(() => page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
     await page.reload();
     await until('the one, by its address', async () => (await said()).length === 1);
     await fill('From', '2031-01-01');
@@ -305,7 +305,7 @@ describe('the page of the changes', { timeout: 120_000 }, () => {
     await until('a page of them', async () => (await said()).length === 50);
     await press('Older changes');
     await until('all of them', async () => (await text('#progress')).startsWith('All '));
-    expect((await said()).at(-1)).toMatch(/\(entry 1\)$/);
+    await expect.poll(async () => (await said()).at(-1)).toMatch(/\(entry 1\)$/);
     const db = new Database(day.path('records.sqlite'));
     db.exec("DROP TRIGGER audit_not_changed; UPDATE audit SET record = replace(record, 'change 7', 'change 8') WHERE record LIKE '%change 7\"%'");
     db.close();

@@ -121,7 +121,7 @@ describe('the runs page in a real browser', () => {
   it('opens a run with its trace, shows a spike of one reading at any zoom, and its documents', async () => {
     await open('?run=48');
     await until('the trace', async () => Number(await chart('points')) > 100);
-    expect(Number(await chart('highest-bar'))).toBe(597.3);
+    await expect.poll(async () => Number(await chart('highest-bar'))).toBe(597.3);
     await expect.poll(() => page.locator('.run-head').textContent()).toContain('Sealed as pass; what was said since makes it fail.');
     await expect.poll(() => page.locator('.measured').textContent()).toContain('556.0 bar');
     await page.getByRole('button', { name: /Show spike/ }).click();

@@ -94,7 +94,7 @@ describe('the live page in a real browser', () => {
     for (const times of [0, 1, 2]) {
       if (times > 0) await page.getByRole('button', { name: 'Farther' }).click();
       await expect.poll(() => highest()).toBeCloseTo(412.7, 2);
-      expect(Number(await chart('points'))).toBeLessThan(6000);
+      await expect.poll(async () => Number(await chart('points'))).toBeLessThan(6000);
     }
     feed.find({ kind: 'spike', at: 312.3, height: 62.7, width: 0.1 });
     await page.getByRole('button', { name: 'Show spike: height 62.7 bar, 0.1 s on the trace' }).click();
@@ -131,7 +131,7 @@ describe('the live page in a real browser', () => {
     await expect.poll(() => text('age-words')).toMatch(/^no live data for \d+ s$/);
     await expect.poll(() => text('alarm')).toContain('No live data');
     await expect.poll(() => page.locator('#alarm').isVisible()).toBe(true);
-    expect(Number(await page.locator('.reading').evaluate((element) => getComputedStyle(element).opacity))).toBeLessThan(0.5);
+    await expect.poll(async () => Number(await page.locator('.reading').evaluate((element) => getComputedStyle(element).opacity))).toBeLessThan(0.5);
     keepGiving(350);
     await until('alive again', async () => (await text('verdict-word')) === 'Pass' && (await body('stale')) === 'false');
   });
@@ -150,7 +150,7 @@ describe('the live page in a real browser', () => {
     keepGiving(350);
     await open();
     await until('live', async () => (await body('stale')) === 'false');
-    expect(await body('attempts')).toBe('1');
+    await expect.poll(() => body('attempts')).toBe('1');
     muted = true;
     await until('stale', async () => (await body('stale')) === 'true');
     muted = false;
@@ -222,7 +222,7 @@ describe('the live page in a real browser', () => {
     await over.click({ position: { x: 300, y: 60 } });
     await over.hover({ position: { x: 200, y: 60 } });
     await until('back from the mark', async () => /from the mark −\d.* s and \+0\.0 bar/.test(await text('readout')));
-    expect(await chart('window')).not.toBe('fixed');
+    await expect.poll(() => chart('window')).not.toBe('fixed');
     await page.getByRole('button', { name: 'Measure' }).click();
     await over.hover({ position: { x: 210, y: 60 } });
     await until('no mark', async () => !(await text('readout')).includes('mark'));
@@ -236,7 +236,8 @@ describe('the live page in a real browser', () => {
     await open();
     const fetched = page.waitForResponse(/envelope\?run=5/);
     await page.getByRole('button', { name: /: the run of/ }).click();
-    expect((await fetched).status()).toBe(200);
+    const answer = await fetched;
+    expect(answer.status()).toBe(200);
     await until('pressed', async () => (await page.locator('#runs button').getAttribute('aria-pressed')) === 'true');
     await until('the earlier run drawn', async () => (await chart('earlier-lines')) === '1');
     await page.getByRole('button', { name: /: the run of/ }).click();
@@ -261,13 +262,15 @@ describe('the live page in a real browser', () => {
     keepGiving(548.3);
     await open();
     await until('live', async () => (await body('stale')) === 'false');
-    expect(await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth)).toBe(0);
+    await expect.poll(() => page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth)).toBe(0);
     const [ruler, pressure] = [await page.locator('#ruler').boundingBox(), await page.locator('section.pressure').boundingBox()];
     expect((ruler?.x ?? 0) + (ruler?.width ?? 0)).toBeLessThanOrEqual((pressure?.x ?? 0) + (pressure?.width ?? 0));
     const cautions = (await page.locator('footer').textContent())?.replaceAll(/\s+/g, ' ') ?? '';
     for (const words of ['Lid latched and mat in place', 'Never approach or tighten', 'Purge the air', 'no safety device', 'local rules']) expect(cautions).toContain(words);
     await expect.poll(() => page.locator('footer').isVisible()).toBe(true);
-    for (const button of await page.locator('main button:visible').all()) expect((await button.boundingBox())?.height ?? 0).toBeGreaterThanOrEqual(38);
+    for (const button of await page.locator('main button:visible').all()) {
+      await expect.poll(async () => (await button.boundingBox())?.height ?? 0).toBeGreaterThanOrEqual(38);
+    }
   });
 
   it('can be used without eyes and without a mouse: names, roles, live regions, contrast', async () => {

@@ -112,7 +112,7 @@ describe('an operator at the page', () => {
     await keyIn('A17-001..002');
     await until('the job', async () => (await text('job-words')).includes('A17-001'));
     await page.getByRole('button', { name: 'Job details' }).click();
-    expect(await faults()).toEqual([]);
+    await expect.poll(() => faults()).toEqual([]);
     await page.getByRole('button', { name: 'Close' }).click();
     bench.goodRun();
     await until('the run', async () => (await text('after-words')) === 'Run 1: what was seen?');
@@ -120,7 +120,7 @@ describe('an operator at the page', () => {
     await page.getByText('Leakage seen', { exact: true }).click();
     for (const colorScheme of ['light', 'dark'] as const) {
       await page.emulateMedia({ colorScheme });
-      expect(await faults()).toEqual([]);
+      await expect.poll(() => faults()).toEqual([]);
     }
   });
 
@@ -151,7 +151,8 @@ describe('an operator at the page', () => {
     bench.goodRun();
     await until('the run', async () => (await text('after-words')) === 'Run 1: what was seen?');
     await page.locator('#job-open').focus();
-    expect(await scan('A17-009')).toBe(false);
+    const pressed = await scan('A17-009');
+    expect(pressed).toBe(false);
     await until('told as an assembly', async () => (await text('scan')) === 'Scanned A17-009: Assembly');
     await page.locator('#chart').focus();
     await scan('A17-010');
@@ -220,7 +221,7 @@ describe('an operator at the page', () => {
     await page.getByText('Leakage seen', { exact: true }).click();
     await page.keyboard.press('Escape');
     await expect.poll(() => page.getByRole('button', { name: 'Close' }).evaluate((button) => button === document.activeElement)).toBe(true);
-    expect(await sheet.count()).toBe(1);
+    await expect.poll(() => sheet.count()).toBe(1);
   });
 
   it('a job that cannot be sent says so, and is sent once there is a connection', async () => {

@@ -79,7 +79,7 @@ describe('the page of the plans', { timeout: 150_000 }, () => {
     await fill('Hose, as printed on it', 'ISO 1436 2SN DN12');
     await press('Make the plan');
     await until('the plan', async () => (await page.getByLabel('Test pressure', { exact: true }).inputValue()) === '550 bar');
-    expect(await faults()).toEqual([]);
+    await expect.poll(() => faults()).toEqual([]);
     await fill('Hold time', '3');
     await until('what is wrong with the hold', async () => (await text('[id="field-holdTime-wrong"]')) === "'3' has no unit; write for example '60 s'");
     await fill('Hold time', '3 s');
@@ -98,7 +98,7 @@ describe('the page of the plans', { timeout: 150_000 }, () => {
     await until('the difference', async () => (await page.locator('.versions table td').allTextContents()).join(' ') === '544.5 bar 540 bar');
     for (const colorScheme of ['light', 'dark'] as const) {
       await page.emulateMedia({ colorScheme });
-      expect(await faults()).toEqual([]);
+      await expect.poll(() => faults()).toEqual([]);
     }
     await press('Use for the next run');
     await until('in force', async () => (await text('#in-force')) === 'runs are judged by two-wire short');
@@ -117,10 +117,10 @@ describe('the page of the plans', { timeout: 150_000 }, () => {
     await press('New from a hose');
     await until('the question', async () => (await text('.meanwhile')).includes("'short proof' has changes that are not saved."));
     await press('Stay here and keep the changes');
-    expect(await page.getByLabel('Ceiling pressure', { exact: true }).inputValue()).toBe('590 bar');
+    await expect.poll(() => page.getByLabel('Ceiling pressure', { exact: true }).inputValue()).toBe('590 bar');
     await page.evaluate(() => (location.hash = ''));
     await until('the question', async () => (await text('.meanwhile')).includes('not saved'));
-    expect(await page.evaluate(() => location.hash)).toBe('#plan');
+    await expect.poll(() => page.evaluate(() => location.hash)).toBe('#plan');
     await press('New from a hose');
     await press('Drop the changes and go on');
     await until('gone on', async () => (await text('#sheet-title')) === 'New plan from a hose');
@@ -155,7 +155,7 @@ describe('the page of the plans', { timeout: 150_000 }, () => {
     await page.setViewportSize({ width: 390, height: 780 });
     await page.reload();
     await until('both', async () => (await names()).length === 2);
-    expect(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
+    await expect.poll(() => page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
     await expect.poll(() => text('#faults')).toContain("torn.yaml: line 2, testPressure: '550' has no unit");
     await page.locator('#find').focus();
     await page.keyboard.type('12000 psi 4sp');
@@ -165,7 +165,7 @@ describe('the page of the plans', { timeout: 150_000 }, () => {
     await until('open', async () => (await text('#sheet-title')) === 'spiral 4SP DN12');
     await page.getByText('psi', { exact: true }).click();
     await until('in psi', async () => (await page.locator('.field:has(#field-testPressure) .also').textContent()) === '= 12038 psi');
-    expect(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
+    await expect.poll(() => page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
     expect(complaints).toEqual([]);
   });
 
@@ -176,7 +176,7 @@ describe('the page of the plans', { timeout: 150_000 }, () => {
     await until('live', async () => (await page.locator('body').getAttribute('data-stale')) === 'false');
     await press('Job details');
     await until('the plans', async () => (await text('.picker .stands')).startsWith('short proof: '));
-    expect(await faults()).toEqual([]);
+    await expect.poll(() => faults()).toEqual([]);
     await fill('Order', '4711');
     await fill('Operator', 'J. Doe');
     await fill('Find another plan', 'longer');

@@ -96,7 +96,9 @@ describe('signing in at a page', () => {
     await page.keyboard.press('Enter');
     await page.getByRole('alert').filter({ hasText: /\S/ }).waitFor();
     const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
-    expect(await page.evaluate(`${axe}; axe.run().then(({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map(({ target }) => target.join(' '))]))`)).toEqual([]);
+    await expect
+      .poll(() => page.evaluate(`${axe}; axe.run().then(({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map(({ target }) => target.join(' '))]))`))
+      .toEqual([]);
     await close();
   });
 });

@@ -102,7 +102,7 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
     await untilText('after-word', 'Pass');
     await expect.poll(() => page.locator('#differences tr.differs').first().textContent()).toMatch(/^Top-up differs.*undecided.*met/);
     await until('the flips', async () => (await text('flip-words')) === '2 would pass now, 8 as before.', deadline);
-    expect((await flips()).slice(0, 2)).toEqual(['run 9: new pass', 'run 4: new pass']);
+    await expect.poll(async () => (await flips()).slice(0, 2)).toEqual(['run 9: new pass', 'run 4: new pass']);
 
     await page.getByRole('button', { name: 'Save as a new version' }).click();
     await expect.poll(() => text('save-problem')).toContain('Give the reason');
@@ -128,7 +128,7 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
     await page.getByRole('radio', { name: 'Whole library' }).check();
     await page.getByRole('button', { name: 'Judge all of them' }).click();
     await until('all judged', async () => (await text('flip-words')).startsWith('All 13 runs judged. 2 would pass now'), deadline);
-    expect((await flips()).slice(0, 2)).toEqual(['run 9: new pass', 'run 4: new pass']);
+    await expect.poll(async () => (await flips()).slice(0, 2)).toEqual(['run 9: new pass', 'run 4: new pass']);
     await expect.poll(() => page.locator('#flips tr[data-run="run 9"]').textContent()).toContain('verdict would be wrong');
 
     await page.locator('#sweep summary').click();
@@ -253,7 +253,7 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
     expect(stepped).toBeGreaterThan(dragged);
     await expect.poll(() => handle.getAttribute('aria-valuetext')).toBe(`${stepped} %`);
     await page.getByRole('button', { name: 'Undo' }).click();
-    expect(Number(await field('A test from').inputValue())).toBe(dragged);
+    await expect.poll(async () => Number(await field('A test from').inputValue())).toBe(dragged);
     await page.getByRole('button', { name: 'Undo' }).click();
     await expect.poll(() => field('A test from').inputValue()).toBe('25');
   });
@@ -298,7 +298,7 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
     for (const [width, height, colorScheme] of [[1440, 1000, 'light'], [1024, 768, 'dark']] as const) {
       await page.setViewportSize({ width, height });
       await page.emulateMedia({ colorScheme });
-      expect(await page.evaluate('axe.run().then(({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map(({ target }) => target.join(" "))]))')).toEqual([]);
+      await expect.poll(() => page.evaluate('axe.run().then(({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map(({ target }) => target.join(" "))]))')).toEqual([]);
     }
   });
 
@@ -312,7 +312,7 @@ describe('the page for tuning in a real browser', { timeout: 300_000 }, () => {
     await page.locator('#areas details[open] a', { hasText: /^Compared$|^RunLabels$|^RunChange$/ }).first().click();
     await expect.poll(() => page.locator('#shape-list details[open]').count()).toBe(1);
     await page.evaluate(readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8'));
-    expect(await page.evaluate('axe.run().then(({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map(({ target }) => target.join(" "))]))')).toEqual([]);
+    await expect.poll(() => page.evaluate('axe.run().then(({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map(({ target }) => target.join(" "))]))')).toEqual([]);
   });
 
   it('asked for nothing that its own server does not have, and nothing was refused', () => expect(complaints).toEqual([]));
