@@ -45,7 +45,7 @@ describe('a bench from bytes to records', () => {
     bench.ramp(552, 552, 2);
     bench.pull();
     bench.wait(1.5);
-    await vi.waitFor(() => expect(bench.opened).toBe(2), { timeout: 5000 });
+    await vi.waitFor(() => expect(bench.opened).toBe(2), { timeout: 20_000 });
     bench.ramp(552, 552, 4);
     bench.ramp(552, 0, 1);
     bench.ramp(0, 0, 8);

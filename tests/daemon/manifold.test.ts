@@ -163,7 +163,7 @@ describe('the lid', () => {
     expect(last()?.reasons.join()).toMatch(/whether the lid stayed shut is not known: the port is gone/);
     expect(last()?.events.filter(({ kind }) => kind === 'gap')).toEqual([]);
     // The next run, with the contact back, is free of the doubt.
-    await vi.waitFor(() => expect(bench.opened.get('/dev/supply')).toBe(2), { timeout: 5000 });
+    await vi.waitFor(() => expect(bench.opened.get('/dev/supply')).toBe(2), { timeout: 20_000 });
     bench.run(202, (p) => p, (p) => p, 'shut');
     expect(last()?.verdict).toBe('pass');
   });

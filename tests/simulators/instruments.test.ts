@@ -18,7 +18,7 @@ afterEach(async () => {
 
 /** Waits until `condition` holds; fails after ten seconds with what was there instead. */
 async function until(condition: () => boolean, state: () => unknown): Promise<void> {
-  const deadline = performance.now() + 10_000;
+  const deadline = performance.now() + 20_000;
   while (!condition()) {
     if (performance.now() > deadline) throw new Error(`waited in vain; there was ${JSON.stringify(state())}`);
     await new Promise((resolve) => setTimeout(resolve, 5));

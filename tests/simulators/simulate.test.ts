@@ -89,7 +89,7 @@ describe('simulate', () => {
     await probe.close();
     const playing = simulate('--as', 'tcp-line', '--at', `127.0.0.1:${probe.port}`, '--scenario', 'live-pass', '--speed', '5');
     let heard = '';
-    const deadline = performance.now() + 10_000;
+    const deadline = performance.now() + 20_000;
     const listen = (): void => {
       const socket = connect(probe.port, '127.0.0.1');
       socket.on('data', (bytes: Buffer) => (heard += bytes.toString('latin1')));

@@ -1,7 +1,8 @@
 /** The leak fit over a window that starts as early as one exponential can follow the settling. */
 import { type Bins, type Columns, columnsFrom, usableColumns } from './bins.js';
+import { type CreepCourse, creepCourse } from './creep-course.js';
 import { type DecayFit, type DecayOptions, fewestBins, fitColumns, plainFit, type PlainFit } from './decay.js';
-import { lackOfFit } from './lack-of-fit.js';
+import { lackOfFit, mostCorrelated } from './lack-of-fit.js';
 
 /** Starts that are tried, as shares of the window left out. */
 const starts = [0, 0.05, 0.1, 0.17, 0.25, 0.35, 0.5];
@@ -15,7 +16,6 @@ const doubtfulChance = 0.02;
  * holds of the simulator), and to start later is the cautious side.
  */
 const hopelessChance = 1e-4;
-const mostCorrelated = { z: 3, whiteShare: 0 };
 
 /** Fewest bins that a window may be cut down to. */
 const fewestLeft = 30;
@@ -46,7 +46,16 @@ export function fitDecayAdaptive(bins: Bins, options: DecayOptions = {}): DecayF
     enough = fit.lackOfFit.chance >= doubtfulChance;
     if (enough && share === 0) break;
   }
-  return fit;
+  // Where there may be no leak at all, a creep has nothing to add.
+  return fit === null || fit.lowest <= 0 ? fit : withCreep(fit, creepCourse(all, options, doubtfulChance));
+}
+
+/** A creep that explains the whole window as well says how little the leak may be. */
+function withCreep(fit: DecayFit, creep: CreepCourse | null): DecayFit {
+  if (creep === null || creep.lowest >= fit.lowest) return fit;
+  const half = fit.leakRate - creep.lowest;
+  const standardError = half / 1.96;
+  return { ...fit, lowest: creep.lowest, standardError, halfWidth: half, hidden: Math.sqrt(Math.max(0, standardError ** 2 - fit.standardError ** 2 + fit.hidden ** 2)) };
 }
 
 /** s; what settles more quickly has settled while the pump was still at work. */

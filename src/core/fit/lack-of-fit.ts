@@ -3,6 +3,9 @@ import { likeliestNoise, type NoisePlace } from './noise-estimate.js';
 import { columnBlock, dot, orthonormal, project } from './orthogonal.js';
 import { incompleteBeta } from './student-t.js';
 
+/** The noise that excuses most of a poor fit. */
+export const mostCorrelated: NoisePlace = { z: 3, whiteShare: 0 };
+
 /** Does the window show more than one exponential and a straight line? */
 export interface LackOfFit {
   /** F of two further exponentials, one quicker and one slower: about 1 when one is enough. */
@@ -19,9 +22,14 @@ export interface LackOfFit {
  * @param noise as found without them: an upper bound of that with them
  */
 export function lackOfFit(window: FitWindow, tau: number, noise: NoisePlace): LackOfFit {
-  const { n, time, pressure, whitener } = window;
-  const small = [window.ones, time, ...window.exponentialPlane(tau)];
-  const large = orthonormal([...small, window.exponential(tau / 4), window.exponential(2.5 * tau)]);
+  const { ones, time } = window;
+  return beyond(window, [ones, time, ...window.exponentialPlane(tau)], [window.exponential(tau / 4), window.exponential(2.5 * tau)], noise);
+}
+
+/** The same test for any model: do the further columns say more than noise would? */
+export function beyond(window: FitWindow, small: readonly Float64Array[], further: readonly Float64Array[], noise: NoisePlace): LackOfFit {
+  const { n, pressure, whitener } = window;
+  const large = orthonormal([...small, ...further]);
   const extra = large.length - orthonormal(small).length;
   if (extra < 1 || n - large.length < 2) return { ratio: 0, chance: 1, significant: false };
   likeliestNoise(whitener, large, pressure, window.count, noise);

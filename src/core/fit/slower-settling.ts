@@ -9,9 +9,9 @@
  * standard deviation (half of the bell: it cannot rise). The pressures themselves say how much of it there may be: a
  * slow settling that were large would bend the course.
  */
-import { boundedMinimum } from './bounded-minimum.js';
 import type { ProfilePoint } from './decay-profile.js';
 import type { FitWindow } from './fit-window.js';
+import { scanLog } from './log-scan.js';
 import { type Answer, quickNormalCdf, SlopeAnswers } from './slope-answers.js';
 
 /** Time constants of the quicker exponential that are tried at first, and of the slower one for each of them. */
@@ -24,7 +24,6 @@ const slowest = 2.5;
 
 /** One time constant of the quicker exponential, with the answers that go with it. */
 interface Course {
-  /** log s */ readonly x: number;
   /** Least penalised sum of squares, bar^2. */ readonly rss: number;
   readonly answers: readonly Answer[];
 }
@@ -38,27 +37,8 @@ export function withSlowerSettling(window: FitWindow, variance: number, amplitud
   const low = Math.log(window.tauMin);
   const end = Math.log(slowest * window.tauMax);
   const high = Math.min(end - 2 * Math.log(apart), Math.log(Math.max(window.span, 2 * window.tauMin)));
-  const courses: Course[] = [];
-  const look = (x: number): number => {
-    courses.push(courseOf(window, x, end, variance, amplitude));
-    return (courses[courses.length - 1] as Course).rss;
-  };
-  const step = (high - low) / quickSteps;
-  for (let k = 0; k <= quickSteps; k++) look(low + k * step);
-  const at = courses.reduce((best, course, k) => (course.rss < (courses[best] as Course).rss ? k : best), 0);
-  boundedMinimum(look, low + Math.max(0, at - 1) * step, low + Math.min(quickSteps, at + 1) * step, 0.02 * step);
-  const best = courses.reduce((a, b) => (b.rss < a.rss ? b : a));
-
-  const spread = Math.min(step / 2, 0.05);
-  const curvature = (look(best.x + spread) + look(best.x - spread) - 2 * best.rss) / spread ** 2;
-  const width = curvature > 0 ? Math.sqrt((2 * variance) / curvature) : Infinity;
-  for (let k = 1; k <= 4 && width < step; k++) for (const x of [best.x - (k * width) / 2, best.x + (k * width) / 2]) if (x > low && x < high) look(x);
-
-  courses.sort((a, b) => a.x - b.x);
-  return new SlopeAnswers(courses.flatMap(({ x, answers }, i) => {
-    const share = Math.log(((courses[i + 1]?.x ?? x) - (courses[i - 1]?.x ?? x)) / 2);
-    return answers.map((answer) => ({ ...answer, logWeight: answer.logWeight + share }));
-  }));
+  const courses = scanLog((x) => courseOf(window, x, end, variance, amplitude), low, high, quickSteps, variance);
+  return new SlopeAnswers(courses.flatMap(({ found, share }) => found.answers.map((answer) => ({ ...answer, logWeight: answer.logWeight + Math.log(share) }))));
 }
 
 /** One quicker exponential (exp x seconds) alone and, with even odds, beside all slower ones. */
@@ -76,7 +56,7 @@ function courseOf(window: FitWindow, x: number, end: number, variance: number, a
     answers.push({ ...answer, logWeight: answer.logWeight + Math.log(share) });
     rss = Math.min(rss, answer.rss);
   }
-  return { x, rss, answers };
+  return { rss, answers };
 }
 
 /** The slope beside a slower exponential whose amplitude is above 0 and about as large as `amplitude`; `null` where it cannot be. */
