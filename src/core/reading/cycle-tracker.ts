@@ -9,6 +9,7 @@ import { consumeHold } from './hold-queue.js';
 import { lookAgainAtStart, secondLook } from './second-look.js';
 import { beginHold, freshHold, levelSpan, noteTopUp } from './hold-watch.js';
 import { recordHold } from './record-hold.js';
+import { addedBy, riseIsOver, watchRiseInHold } from './rise-in-hold.js';
 import { watchArrival, watchPeak, watchRise } from './rise-watch.js';
 import { settledAt } from './settling.js';
 import { addToSlots, clearSlots, leaveOut, perWindow, slopeBetween } from './slots.js';
@@ -23,6 +24,8 @@ const lag = 0.5;
 const ventWait = 10;
 /** Standard errors of a level that a small rise must exceed. */
 const surely = 10;
+/** s by which a rise in the hold is waited for longer while the pressure falls. */
+const returnWait = 2;
 /** Share of the vented pressure below which a rise that was no test yet is over. */
 const backToVented = 0.8;
 /** s before a rise in the hold by which a dip has begun at the latest, and from which on the level before it is taken. */
@@ -63,6 +66,7 @@ export class CycleTracker {
     const open = s.phase !== 'vented' && s.attempt;
     if (open && s.phase !== 'venting' && !s.hold.done) s.record.gaps.push({ from, to });
     this.lookAgain(from);
+    this.tellRise(from);
     this.consumeAll();
     s.fall.falling = false;
     s.recentHigh = 0;
@@ -99,6 +103,7 @@ export class CycleTracker {
     this.closeOpenBin();
     this.tellSudden(Infinity);
     endStroke(s.strokes, this.set.limits, this.onStroke);
+    this.tellRise(s.lastBin);
     this.consumeAll();
     if (s.attempt && s.phase !== 'vented') this.endCycle(s.phase === 'venting' && s.record.ended !== 'burst' ? 'vent' : 'end', s.lastBin);
     takeVented(this.state, this.set, true);
@@ -220,6 +225,7 @@ export class CycleTracker {
   private letDown(onset: number): void {
     const s = this.state;
     this.lookAgain(onset);
+    this.tellRise(onset);
     this.consumeUntil(onset);
     s.pending.length = 0;
     if (s.record.burst === null) s.record.vented = onset;
@@ -306,10 +312,12 @@ export class CycleTracker {
     if (!s.hold.active) return;
     s.pending.push({ ...b });
     if (pumpOpen(s.contacts)) this.lookAtPump(b);
+    this.watchRise(b.last);
     // Pressure that rises or falls for reasons still unknown waits; the bound only guards against a pump left running.
     if (s.fall.falling || ((strokeOpen(s.strokes) || pumpOpen(s.contacts)) && s.pending.length < 2000)) return;
     const opened = s.contacts.vent.on === true ? lastOn(s.contacts.vent) : NaN;
-    this.consumeUntil(b.last - opened < ventWait ? Math.min(opened, b.last - lag) : b.last - lag);
+    const now = Math.min(b.last - lag, s.rise?.from ?? Infinity);
+    this.consumeUntil(b.last - opened < ventWait ? Math.min(opened, now) : now);
     if (b.last >= s.hold.from + secondLook(this.set)) this.lookAgain(b.last);
   }
 
@@ -326,6 +334,34 @@ export class CycleTracker {
     const added = pumpedIn(s.contacts, s.bins, b.last, span, Math.max(resolution, (surely * sigma) / Math.sqrt(Math.max(2, span / interval))));
     if (added === null || s.record.topUps.some(({ at }) => at >= added.from - contactLag)) return;
     this.topUp(added.from, added.to, added.rise, added.start);
+  }
+
+  /** A rise during the hold whose end is not known yet. */
+  private watchRise(now: number): void {
+    const s = this.state;
+    if (s.rise === null) return;
+    s.rise = watchRiseInHold(s.rise, s.bins, now);
+    const { interval } = this.scale;
+    // What is still falling may go back further, but a rise is not waited for without end.
+    if (riseIsOver(s.rise, s.fall.falling ? now - returnWait : now, interval)) this.tellRise(now);
+  }
+
+  /**
+   * Says what a rise during the hold was, as seen until `at` (s). Only one may go back and be nothing: a pump that keeps up
+   * with a leak makes a rise each time it is lost.
+   */
+  private tellRise(at: number): void {
+    const s = this.state;
+    if (s.rise === null) return;
+    const { from, to, rise, start } = s.rise;
+    const added = addedBy(s.rise, s.bins, at, this.scale.interval, this.set.limits.topUpHeight);
+    s.rise = null;
+    if (added > 0 || s.hold.returned !== null) {
+      this.topUp(from, to, added > 0 ? added : rise, start);
+      return;
+    }
+    s.hold.returned = { from, to: at };
+    this.sink.found({ kind: 'stroke', at: from, height: rise, width: to - from, pressure: start + rise });
   }
 
   private topUp(from: number, to: number, rise: number, start: number): void {
@@ -362,10 +398,12 @@ export class CycleTracker {
     s.lastActivity = to;
     if (s.phase === 'holding') {
       this.lookAgain(from);
+      this.tellRise(from);
       const pump = pumpDuring(s.contacts, from, to, r.rising);
       if (s.hold.done || (pump !== 'on' && (rise < limits.topUpHeight || this.cameBack(from, start, rise)))) return;
       if (pump === 'off') this.sink.unpumped(from, rise);
-      else this.topUp(from, to, rise, start);
+      else if (pump === 'on') this.topUp(from, to, rise, start);
+      else s.rise = { from, to, rise, start, lasting: NaN };
       return;
     }
     clearFitWindow(s.fit);
@@ -432,6 +470,7 @@ export class CycleTracker {
       return;
     }
     this.lookAgain(burst.at);
+    this.tellRise(burst.at);
     this.consumeUntil(burst.at);
     s.pending.length = 0;
     s.record.burst = burst;
@@ -470,6 +509,7 @@ export class CycleTracker {
 
   private endCycle(how: NonNullable<CycleRecord['ended']>, at: number): void {
     const s = this.state;
+    this.tellRise(at);
     this.consumeAll();
     const r = s.record;
     r.ended = r.burst !== null ? 'burst' : how;

@@ -28,6 +28,8 @@ export interface HoldState {
   topUpTo: number[];
   topUpRise: number[];
   topUpsApplied: number;
+  /** s: the one rise that went back to where it came from; what was read meanwhile tells nothing of a leak. */
+  returned: { readonly from: number; readonly to: number } | null;
   /** s and bar: first stay below the minimum that lasted longer than the breach time. */
   breachAt: number;
   breachDepth: number;
@@ -39,7 +41,7 @@ export interface HoldState {
 
 export const freshHold = (): HoldState => ({
   active: false, done: false, from: 0, to: 0, seenTo: 0, start: NaN, lowest: NaN, lowestAt: 0, lowestWithout: NaN, end: NaN,
-  added: 0, topUpAt: [], topUpTo: [], topUpRise: [], topUpsApplied: 0, breachAt: NaN, breachDepth: 0,
+  added: 0, topUpAt: [], topUpTo: [], topUpRise: [], topUpsApplied: 0, returned: null, breachAt: NaN, breachDepth: 0,
   lasting: freshMedian(), lastingWithout: null,
 });
 
@@ -56,6 +58,9 @@ export function beginHold(s: HoldState, set: HoldSettings, at: number): void {
   s.to = at + set.holdTime;
   s.seenTo = at;
 }
+
+/** s after a stroke in which its overshoot is no level of the hold. */
+const overshoot = 0.5;
 
 /** s around a moment over which a level is taken: a second, and never fewer than about three samples. */
 export const levelSpan = (interval: number): number => Math.max(1, 2.5 * interval);
@@ -86,8 +91,9 @@ export function stepHold(s: HoldState, set: HoldSettings, bins: BinsState, fit: 
     s.lastingWithout ??= copyOfMedian(s.lasting);
   }
   s.seenTo = bin.last;
-  const inRise = s.topUpsApplied > 0 && bin.time <= (s.topUpTo[s.topUpsApplied - 1] as number) + 0.1;
-  if (!inRise) {
+  const inRise = s.topUpsApplied > 0 && bin.time <= (s.topUpTo[s.topUpsApplied - 1] as number) + overshoot;
+  const goneBack = s.returned !== null && bin.time >= s.returned.from && bin.time <= s.returned.to;
+  if (!inRise && !goneBack) {
     addToFit(fit, bin.time, bin.mean - s.added, bin.count);
     slide(s, set, interval, bin);
   }

@@ -6,6 +6,7 @@ import { freshContacts, type ContactsState } from './contacts.js';
 import { freshCycle, type CycleRecord } from './cycle-record.js';
 import { freshFall, type FallState } from './fall-watch.js';
 import { freshFitWindow, type FitWindowState } from './fit-window.js';
+import type { RiseInHold } from './rise-in-hold.js';
 import { freshHold, type HoldState } from './hold-watch.js';
 import { freshSettling, type SettlingState } from './slots.js';
 import { freshStroke, type StrokeState } from './stroke-detector.js';
@@ -87,11 +88,13 @@ export interface TrackerState {
   /** What the hold had in its first seconds, after pumping that ended at `since` (s), while its start may still be moved. */
   opening: { readonly since: number; readonly bins: Bin[] } | null;
   contacts: ContactsState;
+  /** A rise during the hold that may go back. */
+  rise: RiseInHold | null;
 }
 
 export const freshTracker = (): TrackerState => ({
   phase: 'vented', phaseSince: 0, begun: false, attempt: false, record: freshCycle(), awaiting: null, ventedSince: 0,
   lastQuiet: 0, lastQuietKnown: false, inBandSince: NaN, firstInBand: NaN, lastActivity: 0, tenthAt: NaN, recentHigh: 0, highAt: 0, sinceHigh: 0,
   lastBin: 0, lastBinMean: NaN, purgePeak: 0, noiseBeforeRise: 0, ventedBins: 0, zeroNow: NaN, quietNoise: 0, early: [], bins: freshBins(), strokes: freshStroke(), fall: freshFall(),
-  slots: freshSettling(), hold: freshHold(), fit: freshFitWindow(), zero: freshZero(), pending: [], opening: null, contacts: freshContacts(),
+  slots: freshSettling(), hold: freshHold(), fit: freshFitWindow(), zero: freshZero(), pending: [], opening: null, contacts: freshContacts(), rise: null,
 });
