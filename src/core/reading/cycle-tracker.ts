@@ -4,13 +4,14 @@ import { burstAt } from './burst-watch.js';
 import { contactLag, lastOn, pumpDuring, pumpedIn, pumpOpen, setSwitch, ventShut } from './contacts.js';
 import { freshCycle, type CycleRecord } from './cycle-record.js';
 import { stepFall } from './fall-watch.js';
-import { addToFit, clearFitWindow } from './fit-window.js';
+import { addToFit, clearFitWindow, lowerFrom } from './fit-window.js';
 import { consumeHold } from './hold-queue.js';
 import { lookAgainAtStart, secondLook } from './second-look.js';
 import { beginHold, freshHold, levelSpan, noteTopUp } from './hold-watch.js';
 import { recordHold } from './record-hold.js';
 import { addedBy, riseIsOver, watchRiseInHold } from './rise-in-hold.js';
 import { watchArrival, watchPeak, watchRise } from './rise-watch.js';
+import { breakSmallStrokes, freshSmallStrokes, stepSmallStrokes } from './small-strokes.js';
 import { settledAt } from './settling.js';
 import { addToSlots, clearSlots, leaveOut, perWindow, slopeBetween } from './slots.js';
 import type { SignalScale } from './signal-scale.js';
@@ -70,6 +71,7 @@ export class CycleTracker {
     this.consumeAll();
     s.fall.falling = false;
     s.recentHigh = 0;
+    breakSmallStrokes(s.small);
     clearBins(s.bins);
     clearSlots(s.slots);
     forgetVented(this.state);
@@ -166,7 +168,7 @@ export class CycleTracker {
     switch (s.phase) {
       case 'rising': this.risingBin(b, look); break;
       case 'settling': this.settlingBin(b, look); break;
-      case 'holding': this.holdingBin(b); break;
+      case 'holding': this.holdingBin(b, sigma); break;
       case 'venting': break;
     }
   }
@@ -304,15 +306,17 @@ export class CycleTracker {
     s.record.interval = this.scale.interval;
     beginHold(s.hold, { holdTime: this.set.holdTime, breachTime: limits.breachTime, minimum: this.set.minimum }, b.last);
     s.opening = by === 'timeout' ? null : { since: s.lastActivity, bins: [] };
+    s.small = freshSmallStrokes();
     this.enter('holding', b.last);
   }
 
-  private holdingBin(b: Bin): void {
+  private holdingBin(b: Bin, sigma: number): void {
     const s = this.state;
     if (!s.hold.active) return;
     s.pending.push({ ...b });
     if (pumpOpen(s.contacts)) this.lookAtPump(b);
     this.watchRise(b.last);
+    this.lookForSmallStrokes(b, sigma);
     // Pressure that rises or falls for reasons still unknown waits; the bound only guards against a pump left running.
     if (s.fall.falling || ((strokeOpen(s.strokes) || pumpOpen(s.contacts)) && s.pending.length < 2000)) return;
     const opened = s.contacts.vent.on === true ? lastOn(s.contacts.vent) : NaN;
@@ -334,6 +338,16 @@ export class CycleTracker {
     const added = pumpedIn(s.contacts, s.bins, b.last, span, Math.max(resolution, (surely * sigma) / Math.sqrt(Math.max(2, span / interval))));
     if (added === null || s.record.topUps.some(({ at }) => at >= added.from - contactLag)) return;
     this.topUp(added.from, added.to, added.rise, added.start);
+  }
+
+  /** Strokes that are too small each, where no contact tells of the pump. */
+  private lookForSmallStrokes(b: Bin, sigma: number): void {
+    const s = this.state;
+    if (s.contacts.pump.on !== null) return;
+    for (const { from, to, rise, start } of stepSmallStrokes(s.small, this.set.limits, b.time, b.mean, sigma, this.scale.resolution)) {
+      lowerFrom(s.fit, to, rise);
+      this.topUp(from, to, rise, start);
+    }
   }
 
   /** A rise during the hold whose end is not known yet. */

@@ -47,6 +47,11 @@ export function addToFit(s: FitWindowState, time: number, mean: number, count: n
   s.counts.push(count);
 }
 
+/** Takes a rise of `by` bar at `time` (s) off again: it was pumped in. */
+export function lowerFrom(s: FitWindowState, time: number, by: number): void {
+  for (let i = s.times.length - 1; i >= 0 && (s.times[i] as number) > time; i--) s.means[i] = (s.means[i] as number) - by;
+}
+
 function merge(s: FitWindowState): void {
   s.width *= 2;
   let to = -1;

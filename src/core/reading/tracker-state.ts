@@ -8,6 +8,7 @@ import { freshFall, type FallState } from './fall-watch.js';
 import { freshFitWindow, type FitWindowState } from './fit-window.js';
 import type { RiseInHold } from './rise-in-hold.js';
 import { freshHold, type HoldState } from './hold-watch.js';
+import { freshSmallStrokes, type SmallStrokes } from './small-strokes.js';
 import { freshSettling, type SettlingState } from './slots.js';
 import { freshStroke, type StrokeState } from './stroke-detector.js';
 import { freshZero, type ZeroState } from './zero-watch.js';
@@ -90,11 +91,12 @@ export interface TrackerState {
   contacts: ContactsState;
   /** A rise during the hold that may go back. */
   rise: RiseInHold | null;
+  small: SmallStrokes;
 }
 
 export const freshTracker = (): TrackerState => ({
   phase: 'vented', phaseSince: 0, begun: false, attempt: false, record: freshCycle(), awaiting: null, ventedSince: 0,
   lastQuiet: 0, lastQuietKnown: false, inBandSince: NaN, firstInBand: NaN, lastActivity: 0, tenthAt: NaN, recentHigh: 0, highAt: 0, sinceHigh: 0,
   lastBin: 0, lastBinMean: NaN, purgePeak: 0, noiseBeforeRise: 0, ventedBins: 0, zeroNow: NaN, quietNoise: 0, early: [], bins: freshBins(), strokes: freshStroke(), fall: freshFall(),
-  slots: freshSettling(), hold: freshHold(), fit: freshFitWindow(), zero: freshZero(), pending: [], opening: null, contacts: freshContacts(), rise: null,
+  slots: freshSettling(), hold: freshHold(), fit: freshFitWindow(), zero: freshZero(), pending: [], opening: null, contacts: freshContacts(), rise: null, small: freshSmallStrokes(),
 });
