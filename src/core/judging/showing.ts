@@ -20,6 +20,19 @@ export function decimalsOf(step: number): number {
 /** `551.0 bar`: as many digits as the step calls for. */
 export const bar = (value: number, step: number): string => `${rounded(value, step).toFixed(Math.min(decimalsOf(step), 3))} bar`;
 
+/** bar: a limit is a limit however coarse the readings are: as it is written, in steps of 0.01 bar at most. */
+export const limitOf = (value: number, step: number): number => rounded(value, Math.min(step, finestLimit));
+const finestLimit = 0.01;
+
+/** `600.0 bar` beside readings in steps of 0.1 bar, `2.15 bar` beside readings in steps of 4 bar. */
+export function limitBar(limit: number, step: number): string {
+  const shown = limitOf(limit, step);
+  let digits = 0;
+  while (digits < 3 && Math.abs(Number(shown.toFixed(digits)) - shown) > 1e-9) digits++;
+  const plain = Math.abs(Math.log10(step) - Math.round(Math.log10(step))) < 1e-6;
+  return `${shown.toFixed(plain ? Math.max(digits, Math.min(decimalsOf(step), 3)) : digits)} bar`;
+}
+
 /** `93.2 s` */
 export const seconds = (value: number): string => `${value.toFixed(1)} s`;
 

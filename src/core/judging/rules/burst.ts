@@ -17,5 +17,5 @@ export function burst(c: CycleContext): Finding {
   if (lost !== null) {
     return finding('burst', 'undecided', `The pressure fell to ${bar(lost.to, step)} during a gap of ${seconds(lost.seconds)}; the cause is unknown.`, { at: lost.at });
   }
-  return finding('burst', 'met', 'There was no sudden loss of pressure.', {});
+  return finding('burst', 'met', cycle.holdDone ? 'There was no sudden loss of pressure up to the end of the hold.' : 'There was no sudden loss of pressure.', {});
 }

@@ -1,6 +1,6 @@
 import type { Finding } from '../../outcome.js';
 import { finding, type CycleContext } from '../context.js';
-import { bar, rounded, within } from '../showing.js';
+import { bar, limitBar, rounded, within } from '../showing.js';
 
 /** No real pressure above the ceiling, spike or not; electrical glitches do not count. */
 export function ceiling(c: CycleContext): Finding | null {
@@ -10,7 +10,7 @@ export function ceiling(c: CycleContext): Finding | null {
   const peak = rounded(cycle.peak ?? 0, step);
   const m = { measured: peak, limit, at: cycle.peakAt };
   if (!within(peak, limit)) {
-    return finding('ceiling', 'broken', `The pressure rose to ${bar(peak, step)}, above the ceiling of ${bar(limit, step)}: the assembly was overloaded.`, m);
+    return finding('ceiling', 'broken', `The pressure rose to ${bar(peak, step)}, above the ceiling of ${limitBar(limit, step)}: the assembly was overloaded.`, m);
   }
   if (cycle.doubtPeak !== null && !within(rounded(cycle.doubtPeak, step), limit)) {
     return finding('ceiling', 'undecided',
@@ -22,5 +22,5 @@ export function ceiling(c: CycleContext): Finding | null {
   }
   const blind = Math.round(2000 * c.interval);
   const proviso = c.interval > 0.02 ? ` A spike shorter than ${blind} ms would not show at this sample rate.` : '';
-  return finding('ceiling', 'met', `The highest pressure was ${bar(peak, step)}; the ceiling is ${bar(limit, step)}.${proviso}`, m);
+  return finding('ceiling', 'met', `The highest pressure was ${bar(peak, step)}; the ceiling is ${limitBar(limit, step)}.${proviso}`, m);
 }

@@ -1,7 +1,7 @@
 import type { Finding } from '../../outcome.js';
 import { resolve } from '../../quantity.js';
 import { finding, type CycleContext } from '../context.js';
-import { bar, rounded, seconds, within } from '../showing.js';
+import { bar, limitBar, limitOf, rounded, seconds, within } from '../showing.js';
 import { coverage, lossUncertainty } from '../uncertainty.js';
 
 /** The loss from the settled start of the hold, added pressure taken off, must not exceed the maximum. */
@@ -11,7 +11,7 @@ export function drop(c: CycleContext): Finding | null {
   if (cycle.settled === null || cycle.holdStart === null || cycle.drop === null) {
     return finding('drop', 'undecided', 'There was no hold to measure a loss in.');
   }
-  const limit = rounded(resolve(plan.maximumDrop, cycle.holdStart), step);
+  const limit = limitOf(resolve(plan.maximumDrop, cycle.holdStart), step);
   // Both ends are shown, so the loss is the difference of the shown values.
   const lost = cycle.topUps.length === 0 && cycle.holdMinimum !== null
     ? rounded(Math.max(0, rounded(cycle.holdStart, step) - rounded(cycle.holdMinimum, step)), step)
@@ -23,13 +23,13 @@ export function drop(c: CycleContext): Finding | null {
   const added = cycle.topUps.reduce((sum, t) => sum + t.rise, 0);
   const without = added > 0 ? ` (without the ${bar(added, step)} that the pump added)` : '';
   if (!within(lost, limit + band)) {
-    return finding('drop', 'broken', `The pressure fell by ${bar(lost, step)}${without} from ${bar(cycle.holdStart, step)}; at most ${bar(limit, step)} is allowed: an assembly or a connection lost water.`, m);
+    return finding('drop', 'broken', `The pressure fell by ${bar(lost, step)}${without} from ${bar(cycle.holdStart, step)}; at most ${limitBar(limit, step)} is allowed: an assembly or a connection lost water.`, m);
   }
   if (guarded && lost > limit - band + 1e-9) {
-    return finding('drop', 'undecided', `The loss of ${bar(lost, step)} is nearer to the limit of ${bar(limit, step)} than the uncertainty of ${bar(band, step / 10)}.`, m);
+    return finding('drop', 'undecided', `The loss of ${bar(lost, step)} is nearer to the limit of ${limitBar(limit, step)} than the uncertainty of ${bar(band, step / 10)}.`, m);
   }
   if (!cycle.holdDone) {
     return finding('drop', 'undecided', `The loss was ${bar(lost, step)} up to ${seconds((cycle.holdEnd ?? cycle.settled) - cycle.settled)} into the hold.`, m);
   }
-  return finding('drop', 'met', `The pressure fell by ${bar(lost, step)}${without} during the hold; at most ${bar(limit, step)} is allowed.`, m);
+  return finding('drop', 'met', `The pressure fell by ${bar(lost, step)}${without} during the hold; at most ${limitBar(limit, step)} is allowed.`, m);
 }
