@@ -1,6 +1,6 @@
 import { parse } from 'yaml';
 import { fromBar, pressureUnitOf, type PressureUnit } from '../core/units.js';
-import type { Store } from '../records/store.js';
+import type { StoreReader } from '../records/store-reader.js';
 import type { CertificateContent } from './certificate-content.js';
 import type { Row } from './content-rows.js';
 
@@ -21,7 +21,7 @@ export function bothUnits(text: string, unit: PressureUnit): string {
 }
 
 /** The unit in which a person wrote the test pressure of a plan; bar where nobody did. */
-export function unitOfPlan(store: Store, hash: string | null): PressureUnit {
+export function unitOfPlan(store: StoreReader, hash: string | null): PressureUnit {
   const source = hash === null ? null : (store.versions.get(hash)?.source ?? null);
   if (source === null) return 'bar';
   try {

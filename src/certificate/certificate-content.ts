@@ -7,7 +7,8 @@ import { certificateGaps, type CertificateGaps } from '../records/certificate-ga
 import { identityOf } from '../records/instrument-identity.js';
 import { inputError } from '../core/problems.js';
 import { runStory, type RunStory } from '../records/run-story.js';
-import type { LedgerRow, Store } from '../records/store.js';
+import type { LedgerRow } from '../records/ledger.js';
+import type { StoreReader } from '../records/store-reader.js';
 import { visualWords } from '../records/visual-finding.js';
 import { contentInBothUnits, unitOfPlan } from './both-units.js';
 import { row, type Row } from './content-rows.js';
@@ -91,7 +92,7 @@ export interface CertificateChoice {
  * Gathers what a certificate of a run says.
  * @throws InputError when there is no such run, it is going on, or it does not name the assembly
  */
-export function certificateContent(store: Store, number: number, shop: Shop, { assembly }: CertificateChoice = {}): CertificateContent {
+export function certificateContent(store: StoreReader, number: number, shop: Shop, { assembly }: CertificateChoice = {}): CertificateContent {
   const story = runStory(store, number);
   const { run, job, judgement } = story;
   const { outcome } = judgement;
@@ -150,13 +151,13 @@ export interface Standing {
 }
 
 /** The same as the document would say, without reading the trace. @throws InputError as `certificateContent` does */
-export function certificateStanding(store: Store, number: number, shop: Pick<Shop, 'zone'>): Standing {
+export function certificateStanding(store: StoreReader, number: number, shop: Pick<Shop, 'zone'>): Standing {
   const story = runStory(store, number);
   const { kind, gaps } = standingOf(store, story, story.assemblies, story.result, shop);
   return { kind, gaps };
 }
 
-function standingOf(store: Store, story: RunStory, shown: readonly AssemblyResult[], result: AssemblyVerdict, shop: Pick<Shop, 'zone'>): Standing & { readonly attempts: ReadonlyMap<string, string | null> } {
+function standingOf(store: StoreReader, story: RunStory, shown: readonly AssemblyResult[], result: AssemblyVerdict, shop: Pick<Shop, 'zone'>): Standing & { readonly attempts: ReadonlyMap<string, string | null> } {
   const { run, job, visual, judgement } = story;
   const serials = shown.flatMap(({ serial }) => serial ?? []);
   const attempts = new Map(serials.map((serial) => [serial, attemptSentence(attemptsOf(store, serial), run.number)] as const));
@@ -187,13 +188,13 @@ function resultsFor({ assemblies, run }: RunStory, wanted: string | undefined): 
   return found;
 }
 
-const planOf = (store: Store, hash: string | null): Plan | null => (hash === null ? null : ((store.versions.get(hash)?.content as Plan | undefined) ?? null));
+const planOf = (store: StoreReader, hash: string | null): Plan | null => (hash === null ? null : ((store.versions.get(hash)?.content as Plan | undefined) ?? null));
 
 /** Entries that change what a certificate says. */
 const basedOn = ({ entries }: Pick<RunStory, 'entries'>) => entries.filter(({ entry }) => entry.kind !== 'certificate' && entry.kind !== 'label' && entry.kind !== 'trace-removed');
 
 /** The sealed record of the run and the newest sealed thing that its certificate rests on. */
-function basisOf(store: Store, number: number): { run: LedgerRow; newest: LedgerRow } {
+function basisOf(store: StoreReader, number: number): { run: LedgerRow; newest: LedgerRow } {
   const counted = new Set(basedOn({ entries: store.entriesOf(number) }).map(({ id }) => id));
   const rows = store.ledger.of(number).filter(({ entry }) => entry === null || counted.has(entry));
   const run = rows.find(({ entry }) => entry === null);
@@ -285,7 +286,7 @@ function rangeRows(instrument: RunStory['run']['instrument']): Row[] {
   ];
 }
 
-function versionRows(store: Store, { run, judgement }: RunStory, digest: string | null, newest: LedgerRow): Row[] {
+function versionRows(store: StoreReader, { run, judgement }: RunStory, digest: string | null, newest: LedgerRow): Row[] {
   const thresholds = store.versions.get(judgement.thresholds)?.content as Thresholds | undefined;
   const { samples, interval, missing } = judgement.outcome.signal;
   return [

@@ -3,7 +3,7 @@ import { piecesCsv } from '../records/export-csv.js';
 import { recordJson } from '../records/export-record.js';
 import { extentOf } from '../records/run-record.js';
 import { runStory } from '../records/run-story.js';
-import type { Store } from '../records/store.js';
+import type { StoreReader } from '../records/store-reader.js';
 import { certificateContent } from './certificate-content.js';
 import { certificatePdf } from './certificate-pdf.js';
 import type { DocumentRequest, MadeDocument } from './document-request.js';
@@ -25,7 +25,7 @@ const encode = (text: string): Uint8Array => new TextEncoder().encode(text);
  * Makes what was asked for. Reads only.
  * @throws InputError for a run or order that is not there, or a run that is still going on
  */
-export async function makeDocument(store: Store, request: DocumentRequest, shop: Shop): Promise<MadeDocument> {
+export async function makeDocument(store: StoreReader, request: DocumentRequest, shop: Shop): Promise<MadeDocument> {
   switch (request.kind) {
     case 'certificate': {
       const content = certificateContent(store, request.run, { ...shop, paper: request.paper ?? shop.paper }, choice(request.assembly));
@@ -66,7 +66,7 @@ const labelTextDocument = (name: string, text: string, charset: LabelCharset = '
 const choice = (assembly: string | undefined) => (assembly === undefined ? {} : { assembly });
 const suffix = (assembly: string | null): string => (assembly === null ? '' : `-${fileName(assembly)}`);
 
-function checkLength(store: Store, number: number) {
+function checkLength(store: StoreReader, number: number) {
   const { run } = runStory(store, number);
   const samples = run.outcome?.signal.samples ?? 0;
   if (samples > mostSamples) throw inputError(`run ${number}`, '', `has ${samples} samples, too many for one answer; write it out with: dwellkeeper export STORE --run ${number}`);

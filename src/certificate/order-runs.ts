@@ -1,6 +1,6 @@
 import { inputError } from '../core/problems.js';
 import { chooseRuns } from '../records/choose-runs.js';
-import type { Store } from '../records/store.js';
+import type { StoreReader } from '../records/store-reader.js';
 import { certificateContent, type AssemblyLine, type CertificateContent } from './certificate-content.js';
 import type { Shop } from './shop.js';
 
@@ -23,7 +23,7 @@ export interface OrderContent {
 }
 
 /** Everything of an order. @throws InputError when no run that is over names it, or too many do */
-export function orderContent(store: Store, order: string, shop: Shop): OrderContent {
+export function orderContent(store: StoreReader, order: string, shop: Shop): OrderContent {
   const numbers: number[] = [];
   for (const number of order.trim() === '' ? [] : chooseRuns(store, { order })) {
     numbers.push(number);

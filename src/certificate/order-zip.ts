@@ -1,6 +1,6 @@
 import { zipSync, type Zippable } from 'fflate';
 import { recordJson } from '../records/export-record.js';
-import type { Store } from '../records/store.js';
+import type { StoreReader } from '../records/store-reader.js';
 import { certificateContent } from './certificate-content.js';
 import { certificatePdf } from './certificate-pdf.js';
 import { fileName } from './file-name.js';
@@ -16,7 +16,7 @@ const mostSamples = 2_000_000;
  * An order as an archive: the document of the order, one for each assembly by its newest run, and for each run its sealed
  * record, which can be checked without the store.
  */
-export async function orderZip(store: Store, content: OrderContent): Promise<Uint8Array> {
+export async function orderZip(store: StoreReader, content: OrderContent): Promise<Uint8Array> {
   const { order, shop, runs, assemblies } = content;
   const files: Zippable = {};
   const put = (name: string, bytes: Uint8Array, wall: number, level: 0 | 6) => {

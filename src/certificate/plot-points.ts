@@ -1,5 +1,6 @@
 import type { Thresholds } from '../core/thresholds.js';
-import type { Run, Store } from '../records/store.js';
+import type { Run } from '../records/runs.js';
+import type { StoreReader } from '../records/store-reader.js';
 import { thin, thinnedPoints } from '../sinks/live-thinning.js';
 
 /** A trace as it is drawn: its first, lowest, highest and last sample of each column; NaN breaks the line. */
@@ -18,7 +19,7 @@ const columns = 900;
 const readWhole = 400_000;
 
 /** The trace of a run that is over, thinned so that every spike stays. */
-export function plotPoints(store: Store, run: Run, samples: number, interval: number | null): PlotPoints {
+export function plotPoints(store: StoreReader, run: Run, samples: number, interval: number | null): PlotPoints {
   const to = run.to ?? run.from;
   const length = Math.max(to - run.from, 1e-6);
   if (samples > readWhole) return { ...fromOverview(store, run, to), length };
@@ -39,7 +40,7 @@ function sortedByTime(time: Float64Array): Uint32Array {
   return time.every((t, i) => i === 0 || t >= (time[i - 1] ?? t)) ? order : order.sort((a, b) => (time[a] ?? 0) - (time[b] ?? 0));
 }
 
-function fromOverview(store: Store, run: Run, to: number): Omit<PlotPoints, 'length'> {
+function fromOverview(store: StoreReader, run: Run, to: number): Omit<PlotPoints, 'length'> {
   const { first, lowest, highest, last } = store.envelope(run.channel, run.from, to, columns);
   const time: number[] = [];
   const pressure: number[] = [];

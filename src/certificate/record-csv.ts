@@ -1,6 +1,6 @@
 import { tableCsv } from '../records/export-csv.js';
 import { runStory } from '../records/run-story.js';
-import type { Store } from '../records/store.js';
+import type { StoreReader } from '../records/store-reader.js';
 import { visualWords } from '../records/visual-finding.js';
 import { sentenceOnRunClock } from './run-clock.js';
 
@@ -9,7 +9,7 @@ const header = [
 ];
 
 /** The findings of a run for a spreadsheet, a line each; `at_s` and the moments in sentences count from the start of the run. @throws InputError */
-export function recordCsv(store: Store, number: number): string {
+export function recordCsv(store: StoreReader, number: number): string {
   const { run, job, visual, judgement, result } = runStory(store, number);
   const wall = (ms: number | null) => (ms === null ? null : new Date(ms).toISOString());
   const of = [

@@ -1,26 +1,25 @@
-import { Subject, Subscription } from 'rxjs';
+import { Subscription } from 'rxjs';
 import type { Logger } from 'pino';
 import { systemClock, type Clock } from '../../drivers/clock.js';
 import type { Wiring } from '../../drivers/wiring.js';
 import { acquireLink, type Acquired, type AcquiredSample } from '../acquisition/acquire.js';
 import type { Bench } from '../acquisition/bench-file.js';
 import type { Channel } from '../acquisition/channel-config.js';
-import { judgedChannel, onManifold } from '../acquisition/judged-channel.js';
-import { RunReader, type ReaderSetup } from '../core/run-reader.js';
-import type { Instrument, Mark } from '../core/trace.js';
-import { relayRuns } from '../operators/relay-runs.js';
-import type { RunNews, TraceEntry } from '../operators/run-news.js';
+import { onManifold } from '../acquisition/judged-channel.js';
+import { RunReader } from '../core/run-reader.js';
+import type { Mark } from '../core/trace.js';
+import type { RunNews } from '../operators/run-news.js';
 import type { Signer } from '../records/seal.js';
 import { diskRefusal } from '../records/disk-refusal.js';
-import { openStore, type Notice, type Store } from '../records/store.js';
-import type { BenchSetup, WallAnchor } from '../server/bench-feed.js';
+import { openStore, type Store } from '../records/store.js';
+import type { WallAnchor } from '../server/bench-feed.js';
 import type { JudgingSetup } from './bench-setup.js';
 import { ClockWatch } from './clock-watch.js';
 import { clockStartOf, micro } from './clock-start.js';
 import { ContactBoard } from './contact-board.js';
 import { DiskWatch } from './disk-watch.js';
 import { Doubts } from './doubts.js';
-import { instrumentOf } from './instrument.js';
+import { JudgedReading } from './judged-reading.js';
 import { logLink } from './link-log.js';
 import { LinkNotices } from './link-notices.js';
 import type { BenchListener } from './bench-listener.js';
@@ -30,10 +29,11 @@ import { NoticeBoard } from './notice-board.js';
 import { RangeWatch } from './range-watch.js';
 import { RecentSamples } from './recent-samples.js';
 import { absence, markAbsence } from './mark-absence.js';
-import { recordLeftBehind } from './record-left-behind.js';
+import { readerSetupOf, shownSetupOf, termsOf } from './reader-terms.js';
 import { Recorder } from './recorder.js';
-import { leftOpenOn, recordedChannels, type RecordedChannel } from './recorded-channels.js';
+import { leftOpenOn, recordedChannels } from './recorded-channels.js';
 import type { LeftOpen } from './left-open.js';
+import { StoreNotices } from './store-notices.js';
 import { machineTime, TraceClock, type TimeSources } from './trace-clock.js';
 
 export interface DaemonSetup {
@@ -50,8 +50,6 @@ export interface DaemonSetup {
   readonly waitingLimit?: number;
 }
 
-/** s of sample time between two views: 20 a second. */
-const viewEvery = 0.05;
 /** ms between two rounds of committing and looking at the clocks. */
 const tickEvery = 500;
 /** A mark comes this much after the sample before it (s): a replay then reads both in the same order. */
@@ -68,62 +66,67 @@ export class BenchDaemon {
   private readonly board: NoticeBoard;
   private readonly state: FeedState;
   private readonly recent = new RecentSamples();
-  private readonly entries = new Subject<TraceEntry>();
   private readonly linkNotices: LinkNotices;
   private readonly running = new Subscription();
-  private reading = new Subscription();
+  private readonly reading: JudgedReading;
   private clock: TraceClock;
   private clocks: ClockWatch | null = null;
   private store: Store | null = null;
   private recorder: Recorder | null = null;
-  /** What the present reader judges by, and what the next one will. */
-  private judging: JudgingSetup;
-  private wanted: JudgingSetup;
-  private instrument: Instrument;
-  /** The channel that the present reader reads, and how it stands to the others on the manifold. */
-  private judged: Channel;
-  private ranges: RangeWatch;
   private readonly manifold: readonly Channel[];
   private readonly contacts: ContactBoard;
-  private readonly doubts = new Doubts((mark) => this.mark({ ...mark, time: this.lastTime }));
-  /** A run has begun with the entry that is being read; what it must carry from the start is put in after it. */
-  private runBegan = false;
-  private lastTime = -Infinity;
-  /** s, sample time of the last look at the calibration's due day. */
-  private calibrationLook = 0;
+  private readonly doubts = new Doubts((mark) => this.mark({ ...mark, time: this.reading.lastTime }));
   /** The run that an earlier session left open, while its stored samples are read again. */
   private replaying: LeftOpen | null = null;
   private troubles = 0;
   private readonly listeners = new Listeners((error) => this.trouble(error));
   private readonly time: TimeSources;
   private readonly disk: DiskWatch;
+  private readonly storeNotices: StoreNotices;
 
   constructor(private readonly setup: DaemonSetup) {
     const { bench, judging } = setup;
     this.time = setup.time ?? machineTime;
-    this.judging = this.wanted = judging;
     this.clock = new TraceClock(this.time);
     this.manifold = onManifold(bench.channels);
-    this.judged = judgedChannel(bench.channels, judging.plan?.value ?? null) ?? bench.channel;
-    this.instrument = instrumentOf(this.judged, this.clock.anchor().wall);
+    const terms = termsOf(judging, bench.channels, bench.channel, this.clock.anchor().wall);
     this.board = new NoticeBoard((news) => {
       this.feed.changed();
       this.listeners.tell((listener) => listener.noticed?.(news));
     });
     this.disk = new DiskWatch({ store: bench.store, warnBelow: bench.disk.warnBelow, tell: (text) => this.notice('disk', text) });
     this.linkNotices = new LinkNotices(this.board, bench.links.length === 1, bench.channels.length === 1);
-    this.ranges = this.rangeWatch();
+    this.storeNotices = new StoreNotices({ board: this.board, log: setup.log, bench: bench.name, trouble: (error) => this.trouble(error) });
     this.state = {
-      view: new RunReader(this.readerSetup(), idleReader).view(),
+      view: new RunReader(readerSetupOf(terms), idleReader).view(),
       runSince: null,
       lastVerdict: null,
-      setup: this.shownSetup(),
+      setup: shownSetupOf(terms),
       anchor: this.clock.anchor(),
       recording: false,
       lid: null,
       contacts: [],
     };
     this.feed = new LiveFeed(bench.name, bench.unit, this.recent, this.state, () => this.clock.now(), () => this.board.list());
+    this.reading = new JudgedReading({
+      channels: bench.channels,
+      state: this.state,
+      wall: () => this.time.wall(),
+      rangeWatch: ({ channel, judging: { plan } }) => new RangeWatch({
+        channels: this.manifold, judged: channel, plan: plan?.value ?? null, unit: bench.unit, board: this.board,
+        doubt: (subject, text) => this.doubt(subject, text),
+      }),
+      sink: {
+        judgeBy: (channel) => this.recorder?.judgeBy(channel),
+        changed: () => this.feed.changed(),
+        heed: (news) => this.heed(news),
+        runBegan: () => this.doubts.runBegan(),
+        failed: (error) => {
+          this.trouble(error);
+          this.recorder?.keeper.lost('the program met an unexpected error during this run');
+        },
+      },
+    }, terms);
     const lid = (state: FeedState['lid']) => {
       this.state.lid = state;
       this.feed.changed();
@@ -172,21 +175,17 @@ export class BenchDaemon {
           this.listeners.tell((listener) => listener.runEnded?.(run));
         },
         trouble: (sentence) => this.storeTrouble(sentence),
-        replaced: ({ code, sentence }, runs) => {
-          const open = runs.length === 0 ? '' : `. The run that was going on (${runs.join(', ')} there) goes on in the new one and cannot pass`;
-          log.error({ code, runs }, sentence);
-          this.board.put(code, 'alarm', `${sentence}${open}`);
-        },
+        replaced: (notice, runs) => this.storeNotices.replaced(notice, runs),
       },
     });
     this.recorder = recorder;
     this.state.recording = true;
     this.feed.attach(recorder);
-    for (const notice of notices) this.storeNotice(notice, store, channels);
+    for (const notice of notices) this.storeNotices.opened(notice, store, channels, this.reading.terms.judging.thresholds.value, micro(this.clock.now()));
     const left = leftOpenOn(store, this.manifold, channels);
     if (left === null) {
       markAbsence(store, channels, recorder, micro(this.clock.now()));
-      this.read();
+      this.reading.begin();
     } else this.resume(left.run, left.channel, left.id, recorder);
     for (const link of bench.links) {
       this.running.add(
@@ -199,13 +198,13 @@ export class BenchDaemon {
     }
     const timer = setInterval(() => this.tick(), tickEvery);
     this.running.add(() => clearInterval(timer));
-    log.info({ bench: bench.name, store: bench.store, plan: this.judging.plan?.value.plan ?? null }, 'recording');
+    log.info({ bench: bench.name, store: bench.store, plan: this.reading.terms.judging.plan?.value.plan ?? null }, 'recording');
   }
 
   /** The plan and thresholds for the next run; the one that is going on keeps its own. */
   use(judging: JudgingSetup): void {
-    this.wanted = judging;
-    if (this.state.runSince === null && this.store !== null) this.read();
+    this.reading.want(judging);
+    if (this.state.runSince === null && this.store !== null) this.reading.begin();
   }
 
   /** Hears what the bench does from now on. @returns ends it */
@@ -240,9 +239,9 @@ export class BenchDaemon {
   /** Closes the link, writes what waits and lets go of the store. A run that is open goes on, with a gap, at the next start. */
   stop(): void {
     this.running.unsubscribe();
-    this.reading.unsubscribe();
+    this.reading.stop();
     if (this.store === null) return;
-    this.recorder?.mark({ time: micro(Math.max(this.clock.now(), this.lastTime + justAfter)), kind: 'signal-lost', text: 'the program was stopped' });
+    this.recorder?.mark({ time: micro(Math.max(this.clock.now(), this.reading.lastTime + justAfter)), kind: 'signal-lost', text: 'the program was stopped' });
     if (this.recorder?.flush() === false) this.setup.log.error('not everything could be written before the end');
     this.store.close();
     this.store = null;
@@ -264,31 +263,31 @@ export class BenchDaemon {
   private sample(sample: AcquiredSample): void {
     const { channel, time, pressure, flags } = sample;
     this.recorder?.sample(sample);
-    if (channel === this.judged.channel) {
+    if (channel === this.reading.terms.channel.channel) {
       this.recent.push(time, pressure, flags);
       this.feed.tellSamples();
-      this.enter({ time, pressure, flags });
+      this.reading.enter({ time, pressure, flags });
     }
-    this.ranges.hear(sample);
+    this.reading.hear(sample);
   }
 
   /** What happened to a link concerns its channels; what a switch says concerns all on the manifold. */
   private linkMark(mark: Mark, link: string): void {
     if (contactKinds.has(mark.kind)) return this.mark(mark);
     const channels = this.setup.bench.links.find(({ name }) => name === link)?.channels.map(({ channel }) => channel) ?? [];
-    if (channels.includes(this.judged.channel)) return this.mark(mark, channels);
+    if (channels.includes(this.reading.terms.channel.channel)) return this.mark(mark, channels);
     this.setup.log.info({ mark: mark.kind, at: mark.time, link }, mark.text ?? mark.kind);
     this.recorder?.mark(mark, channels);
   }
 
   /** Puts something that was noticed into the trace of these channels, or of all on the manifold, and tells the reader. */
   private mark(noticed: Mark, channels: readonly string[] = this.manifold.map(({ channel }) => channel)): void {
-    const mark = { ...noticed, time: micro(Math.max(noticed.time, this.lastTime + justAfter)) };
+    const mark = { ...noticed, time: micro(Math.max(noticed.time, this.reading.lastTime + justAfter)) };
     this.setup.log.info({ mark: mark.kind, at: mark.time }, mark.text ?? mark.kind);
     this.recorder?.mark(mark, channels);
     this.listeners.tell((listener) => listener.marked?.(mark, this.clock.wallOf(mark.time)));
     this.contacts.marked(mark, this.state.view.phase !== 'vented');
-    this.enter(mark);
+    this.reading.enter(mark);
   }
 
   /** Something keeps runs from being decided, or does so no longer (`null`). */
@@ -297,47 +296,7 @@ export class BenchDaemon {
     else this.doubts.put(subject, text, this.state.runSince !== null && this.recorder !== null && this.replaying === null);
   }
 
-  /** Hands one entry to the reader; what it finds comes back through `heed` before this returns. */
-  private enter(entry: TraceEntry): void {
-    this.lastTime = Math.max(this.lastTime, entry.time);
-    this.entries.next(entry);
-    if (this.runBegan && this.replaying === null) {
-      this.runBegan = false;
-      this.ranges.runBegan();
-      this.doubts.runBegan();
-    }
-    if (this.state.runSince !== null || this.replaying !== null) return;
-    // The due day may end while the bench stands idle: the next run must know.
-    if (entry.time - this.calibrationLook >= 1) {
-      this.calibrationLook = entry.time;
-      if (this.calibrationTurned()) this.wanted = { ...this.wanted };
-    }
-    if (this.wanted !== this.judging) this.read();
-  }
-
-  /** A fresh reader, between runs. */
-  private read(judging = this.wanted, resumed?: { readonly channel: Channel; readonly instrument: Instrument | null }): void {
-    this.reading.unsubscribe();
-    this.judging = judging;
-    this.judged = resumed?.channel ?? judgedChannel(this.setup.bench.channels, judging.plan?.value ?? null) ?? this.judged;
-    this.recorder?.judgeBy(this.judged.channel);
-    this.ranges.end();
-    this.ranges = this.rangeWatch();
-    this.ranges.begin();
-    this.instrument = resumed?.instrument ?? this.currentInstrument();
-    this.state.runSince = null;
-    this.state.setup = this.shownSetup();
-    this.reading = this.entries.pipe(relayRuns(this.readerSetup(), { viewEvery }, this.state.lid)).subscribe({
-      next: (news) => this.heed(news),
-      error: (error: unknown) => {
-        this.trouble(error);
-        this.recorder?.keeper.lost('the program met an unexpected error during this run');
-        this.read();
-      },
-    });
-    this.feed.changed();
-  }
-
+  /** What the reader finds, while `enter` is under way. */
   private heed(news: RunNews): void {
     switch (news.type) {
       case 'view':
@@ -345,9 +304,7 @@ export class BenchDaemon {
         if (news.view.phase === 'vented') this.contacts.vented();
         return;
       case 'run-started':
-        this.state.runSince = news.at;
-        this.runBegan = true;
-        if (this.replaying?.knowsStart(news.at) !== true) this.recorder?.runStarted(news.at, this.judging, this.instrument);
+        if (this.replaying?.knowsStart(news.at) !== true) this.recorder?.runStarted(news.at, this.reading.terms.judging, this.reading.terms.instrument);
         this.listeners.tell((listener) => listener.runStarted?.(news.at, this.clock.wallOf(news.at)));
         this.setup.log.info({ at: news.at }, 'run has begun');
         return;
@@ -358,10 +315,7 @@ export class BenchDaemon {
         this.listeners.tell((listener) => listener.found?.(news.event, this.clock.wallOf(news.event.at)));
         return;
       case 'run-ended':
-        this.state.runSince = null;
         this.recorder?.runEnded(news.run, news.reading);
-        this.ranges.runEnded();
-        if (this.calibrationTurned()) this.wanted = { ...this.wanted };
     }
   }
 
@@ -370,13 +324,12 @@ export class BenchDaemon {
     this.replaying = left;
     recorder.resume(id, left);
     this.state.lid ??= left.lid;
-    this.read(left.judging, { channel, instrument: left.instrument });
-    for (const entry of left.entries) this.enter(entry);
+    this.reading.replay({ judging: left.judging, channel, instrument: left.instrument, entries: left.entries });
     this.replaying = null;
-    if (this.state.runSince === null && recorder.keeper.openRun === left.number) recorder.keeper.abandon(this.lastTime);
+    if (this.state.runSince === null && recorder.keeper.openRun === left.number) recorder.keeper.abandon(this.reading.lastTime);
     const time = micro(this.clock.now());
-    const text = absence(time - this.lastTime);
-    this.mark({ time: this.lastTime, kind: 'signal-lost', text });
+    const text = absence(time - this.reading.lastTime);
+    this.mark({ time: this.reading.lastTime, kind: 'signal-lost', text });
     this.mark({ time, kind: 'signal-back', text });
     this.setup.log.warn({ run: left.number }, text);
     this.board.put('resumed', 'remark', `run ${left.number} was going on when the program ended; ${text}, so that run cannot pass`);
@@ -398,63 +351,13 @@ export class BenchDaemon {
     this.feed.changed();
   }
 
-  /** The store found something when it was opened; runs that were going on in a damaged file are put on record. */
-  private storeNotice({ code, sentence, file, runs = [] }: Notice, store: Store, channels: ReadonlyMap<string, RecordedChannel>): void {
-    let recorded = '';
-    try {
-      const [first] = channels.values();
-      const here = runs.filter(({ bench }) => bench === this.setup.bench.name);
-      recorded = recordLeftBehind(store, { file, runs: here }, (name) => (channels.get(name) ?? first)?.id ?? 0, this.judging.thresholds.value, micro(this.clock.now()));
-    } catch (error) {
-      this.trouble(error);
-    }
-    this.setup.log.error({ code }, `${sentence}${recorded}`);
-    this.board.put(code, 'alarm', `${sentence}${recorded}`);
-  }
-
   private storeTrouble(sentence: string | null): void {
     this.state.recording = sentence === null;
-    if (sentence === null) {
-      this.board.clear('store');
-      this.setup.log.info('recording again');
-    } else {
-      this.board.put('store', 'alarm', `not recording: ${sentence}`);
-      this.setup.log.error(`not recording: ${sentence}`);
-    }
+    this.storeNotices.recording(sentence);
     this.feed.changed();
   }
 
   private channelClock(): Clock {
     return { now: () => micro(this.clock.now()), after: (delay, action) => systemClock.after(delay, action) };
-  }
-
-  private readerSetup(): ReaderSetup {
-    return { plan: this.judging.plan?.value ?? null, thresholds: this.judging.thresholds.value, instrument: this.instrument };
-  }
-
-  private shownSetup(): BenchSetup {
-    const { plan, thresholds } = this.judging;
-    return {
-      plan: plan?.value ?? null,
-      thresholds: thresholds.value.thresholds,
-      gap: thresholds.value.gap,
-      resolution: this.judged.resolution ?? null,
-    };
-  }
-
-  private currentInstrument(): Instrument {
-    return instrumentOf(this.judged, this.time.wall());
-  }
-
-  private rangeWatch(): RangeWatch {
-    const { bench } = this.setup;
-    return new RangeWatch({
-      channels: this.manifold, judged: this.judged, plan: this.judging.plan?.value ?? null, unit: bench.unit, board: this.board,
-      doubt: (subject, text) => this.doubt(subject, text),
-    });
-  }
-
-  private calibrationTurned(): boolean {
-    return this.currentInstrument().calibrationOverdue !== this.instrument.calibrationOverdue;
   }
 }

@@ -1,4 +1,4 @@
-import type { Store } from '../records/store.js';
+import type { StoreReader } from '../records/store-reader.js';
 import { auditChain, auditTable } from './audit-pages.js';
 import { findRuns } from './find-runs.js';
 import type { HistoryAnswer, HistoryQuestion } from './history-question.js';
@@ -12,7 +12,7 @@ const json = (value: object): HistoryAnswer => ({ type: 'application/json; chars
 const csv = (body: string, name: string): HistoryAnswer => ({ type: 'text/csv; charset=utf-8', body, name });
 
 /** Answers a question about the runs of a bench, or about what was changed at it. Reads only. @throws InputError */
-export function answerQuestion(store: Store, bench: string, question: HistoryQuestion): HistoryAnswer {
+export function answerQuestion(store: StoreReader, bench: string, question: HistoryQuestion): HistoryAnswer {
   switch (question.ask) {
     case 'runs':
       return json(findRuns(store, bench, question));

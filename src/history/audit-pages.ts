@@ -3,7 +3,7 @@ import type { AuditEntry } from '../records/audit.js';
 import { canonicalJson } from '../records/canonical-json.js';
 import { tableCsv } from '../records/export-csv.js';
 import { jobSchema } from '../records/job.js';
-import type { Store } from '../records/store.js';
+import type { StoreReader } from '../records/store-reader.js';
 import type { AuditChain, AuditKind, AuditPage, ContentChange, ToldEntry } from '../server/audit-answers.js';
 
 /** Which entries are wanted; texts fit anywhere, without regard to case. */
@@ -38,7 +38,7 @@ export function auditKindOf(subject: string): AuditKind {
 }
 
 /** A page of entries, the newest first. Looks at a bounded number of them and says where to go on. */
-export function auditPage(store: Store, search: AuditSearch): AuditPage {
+export function auditPage(store: StoreReader, search: AuditSearch): AuditPage {
   const onRecord = store.audit.count();
   const entries: ToldEntry[] = [];
   let looked = 0;
@@ -71,7 +71,7 @@ function fits({ who, subject, what, why, wall, details }: AuditEntry, search: Au
   return has(who, search.who) && words.every((word) => has(all, word));
 }
 
-function toldEntry(store: Store, entry: AuditEntry): ToldEntry {
+function toldEntry(store: StoreReader, entry: AuditEntry): ToldEntry {
   const kind = auditKindOf(entry.subject);
   return {
     ...entry, kind,
@@ -81,7 +81,7 @@ function toldEntry(store: Store, entry: AuditEntry): ToldEntry {
 }
 
 /** What of a channel was changed: against the entry before it about the same thing. */
-function contentChanges(store: Store, { subject, number, details }: AuditEntry): ContentChange[] {
+function contentChanges(store: StoreReader, { subject, number, details }: AuditEntry): ContentChange[] {
   const [earlier] = store.audit.list({ subject, before: number, limit: 1 });
   if (earlier === undefined) return [];
   const [from, to] = [leaves(contentIn(earlier.details)), leaves(contentIn(details))];
@@ -101,7 +101,7 @@ function leaves(value: unknown, key = '', found = new Map<string, string>()): Ma
 }
 
 /** The run that a job waited for; `null` where it was put aside, changed before, or still waits. */
-function runOfJob(store: Store, { number, wall, details }: AuditEntry): number | null {
+function runOfJob(store: StoreReader, { number, wall, details }: AuditEntry): number | null {
   const job = jobSchema.safeParse(details);
   if (!job.success) return null;
   const content = canonicalJson({ ...job.data, kind: 'job' });
@@ -118,11 +118,11 @@ function runOfJob(store: Store, { number, wall, details }: AuditEntry): number |
 const header = ['number', 'at', 'who', 'subject', 'what', 'why', 'changes', 'run', 'details'];
 
 /** The found entries for a spreadsheet, one a line; texts that a spreadsheet would run as a formula are made harmless. */
-export function auditTable(store: Store, search: Omit<AuditSearch, 'limit' | 'before'>): string {
+export function auditTable(store: StoreReader, search: Omit<AuditSearch, 'limit' | 'before'>): string {
   return tableCsv(header, tableRows(store, search));
 }
 
-function* tableRows(store: Store, search: Omit<AuditSearch, 'limit' | 'before'>): Generator<(string | number | null)[]> {
+function* tableRows(store: StoreReader, search: Omit<AuditSearch, 'limit' | 'before'>): Generator<(string | number | null)[]> {
   let lines = 0;
   for (let before: number | null = Number.MAX_SAFE_INTEGER; before !== null; ) {
     const page: AuditPage = auditPage(store, { ...search, limit: 500, before });
@@ -135,7 +135,7 @@ function* tableRows(store: Store, search: Omit<AuditSearch, 'limit' | 'before'>)
 }
 
 /** Whether the entries are as they were sealed, each following the one before it. */
-export function auditChain(store: Store): AuditChain {
+export function auditChain(store: StoreReader): AuditChain {
   const { entries, signed, breaches, lastSeal } = verifyAudit(store, null, null);
   return { entries, signed, lastSeal, breaches: breaches.slice(0, mostBreaches).map(({ sentence }) => sentence), more: Math.max(breaches.length - mostBreaches, 0) };
 }

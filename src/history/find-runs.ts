@@ -2,7 +2,7 @@ import { sentenceOnRunClock } from '../certificate/run-clock.js';
 import type { Outcome } from '../core/outcome.js';
 import { reasonsOf } from '../daemon/run-summary.js';
 import { runStory, type RunStory } from '../records/run-story.js';
-import type { Store } from '../records/store.js';
+import type { StoreReader } from '../records/store-reader.js';
 import type { FoundRun, FoundRuns } from '../server/history-answers.js';
 import type { RunsChoice } from './history-question.js';
 import { RunFactsReader, type RunFacts } from './run-facts.js';
@@ -18,7 +18,7 @@ const stride = 500;
  * @param now ms, any clock
  */
 export function findRuns(
-  store: Store, bench: string, { limit, before, ...choice }: RunsChoice & { readonly limit: number; readonly before?: number | undefined }, now: () => number = () => performance.now(),
+  store: StoreReader, bench: string, { limit, before, ...choice }: RunsChoice & { readonly limit: number; readonly before?: number | undefined }, now: () => number = () => performance.now(),
 ): FoundRuns {
   const facts = new RunFactsReader(store);
   const began = now();
@@ -41,7 +41,7 @@ export function findRuns(
 }
 
 /** Every run that fits, for a table; the newest first, one at a time. */
-export function* everyRun(store: Store, bench: string, choice: RunsChoice): Generator<FoundRun> {
+export function* everyRun(store: StoreReader, bench: string, choice: RunsChoice): Generator<FoundRun> {
   for (let before: number | null = Number.MAX_SAFE_INTEGER; before !== null; ) {
     const { runs, next }: FoundRuns = findRuns(store, bench, { ...choice, limit: 200, before });
     yield* runs;
@@ -56,7 +56,7 @@ function given({ order, serial, hose, plan, text, from, to }: RunsChoice) {
   return Object.fromEntries(Object.entries({ order, serial, hose, plan, text, from, to }).filter(([, value]) => value !== undefined && value !== ''));
 }
 
-function foundRun(store: Store, facts: RunFacts): FoundRun {
+function foundRun(store: StoreReader, facts: RunFacts): FoundRun {
   const { run, state, wall, length, result, sealed, plan, job } = facts;
   const story = state === 'open' ? null : runStory(store, run);
   const outcome = story?.judgement.outcome ?? null;

@@ -6,7 +6,7 @@ import { reasonsOf } from '../daemon/run-summary.js';
 import { inputError } from '../core/problems.js';
 import { extentOf } from '../records/run-record.js';
 import { runStory } from '../records/run-story.js';
-import type { Store } from '../records/store.js';
+import type { StoreReader } from '../records/store-reader.js';
 import type { RunDetail } from '../server/history-answers.js';
 import { planLines } from '../sinks/live-setup.js';
 
@@ -20,7 +20,7 @@ function onRunClock(outcome: Outcome, from: number, to: number): Outcome {
 const mostOthers = 50;
 
 /** @throws InputError when there is no such run of the bench, or it is still going on */
-export function runDetail(store: Store, bench: string, number: number): RunDetail {
+export function runDetail(store: StoreReader, bench: string, number: number): RunDetail {
   const { run, job, judgement, result } = runStory(store, number);
   if (run.bench !== bench) throw inputError(`run ${number}`, '', `is of another bench, ${run.bench}`);
   const outcome = onRunClock(judgement.outcome, run.from, run.to ?? run.from);

@@ -1,6 +1,6 @@
 import type { Cycle, Verdict } from '../core/outcome.js';
 import type { Job } from '../records/job.js';
-import type { Store } from '../records/store.js';
+import type { StoreReader } from '../records/store-reader.js';
 import type { VisualFinding } from '../records/visual-finding.js';
 
 /** What lists and statistics need of a run, with everything said since; the newest entry of a kind holds. */
@@ -46,7 +46,7 @@ export class RunFactsReader {
   private readonly cyclesOf;
   private readonly names = new Map<string, string | null>();
 
-  constructor(private readonly store: Store) {
+  constructor(private readonly store: StoreReader) {
     this.one = store.db.prepare<[number], Row>(`SELECT ${columns} FROM runs WHERE number = ?`);
     this.page = store.db.prepare<[string, number, number, number, number], Row>(
       `SELECT ${columns} FROM runs WHERE bench = ? AND number < ? AND started_wall BETWEEN ? AND ? AND state <> 'open' ORDER BY number DESC LIMIT ?`,

@@ -1,5 +1,5 @@
 import { tableCsv } from '../records/export-csv.js';
-import type { Store } from '../records/store.js';
+import type { StoreReader } from '../records/store-reader.js';
 import type { FoundRun } from '../server/history-answers.js';
 import { everyRun } from './find-runs.js';
 import type { RunsChoice } from './history-question.js';
@@ -13,7 +13,7 @@ const header = [
 export const mostLines = 20_000;
 
 /** The found runs for a spreadsheet, one a line; texts that a spreadsheet would run as a formula are made harmless. */
-export function runsTable(store: Store, bench: string, choice: RunsChoice): string {
+export function runsTable(store: StoreReader, bench: string, choice: RunsChoice): string {
   return tableCsv(header, rowsOf(everyRun(store, bench, choice)));
 }
 

@@ -2,7 +2,7 @@ import { resolve } from '../core/quantity.js';
 import type { Cycle, Verdict } from '../core/outcome.js';
 import type { Plan } from '../core/plan.js';
 import { assemblyResults } from '../records/assembly-results.js';
-import type { Store } from '../records/store.js';
+import type { StoreReader } from '../records/store-reader.js';
 import type { ControlChart, Counts, Group, Groups, Statistics, StatisticsPoint } from '../server/history-answers.js';
 import { distributionOf } from '../statistics/distribution.js';
 import { ewmaChart } from '../statistics/ewma-chart.js';
@@ -41,7 +41,7 @@ const plain = (text: string): string => text.trim().toLowerCase();
 const hoseOf = ({ job }: RunFacts): string => job?.hose?.trim() ?? '';
 
 /** Which plans and hoses were tested, with their pass rates. Only sealed results count. */
-export function groups(store: Store, bench: string, span: { from?: number | undefined; to?: number | undefined }): Groups {
+export function groups(store: StoreReader, bench: string, span: { from?: number | undefined; to?: number | undefined }): Groups {
   const found = new Map<string, { plan: string; hose: string; first: Tally; retests: Tally; newest: number }>();
   let looked = 0;
   let leftOut = 0;
@@ -63,7 +63,7 @@ export function groups(store: Store, bench: string, span: { from?: number | unde
 }
 
 /** Pass rates, distribution and control chart of one plan and hose. Only sealed results count. */
-export function statistics(store: Store, bench: string, { plan, hose, measure, baseline, together, from, to }: StatisticsChoice): Statistics {
+export function statistics(store: StoreReader, bench: string, { plan, hose, measure, baseline, together, from, to }: StatisticsChoice): Statistics {
   const reader = new RunFactsReader(store);
   const [first, retests] = [new Tally(), new Tally()];
   const [single, alone] = [new Tally(), { count: 0 }];
@@ -120,11 +120,11 @@ function chartOf(points: readonly StatisticsPoint[], wanted: number): ControlCha
 }
 
 /** The plan's limit of the measure, where it is one number whatever the run. */
-function limitOf(store: Store, version: string | null, measure: 'leak' | 'drop'): number | null {
+function limitOf(store: StoreReader, version: string | null, measure: 'leak' | 'drop'): number | null {
   const plan = version === null ? undefined : (store.versions.get(version)?.content as Plan | undefined);
   if (measure === 'leak') return plan?.leakLimit ?? null;
   return plan?.maximumDrop === undefined || plan.maximumDrop.kind === 'fraction' ? null : resolve(plan.maximumDrop, plan.testPressure);
 }
 
-const olderThan = (store: Store, bench: string, run: number): number =>
+const olderThan = (store: StoreReader, bench: string, run: number): number =>
   store.db.prepare<[string, number], number>("SELECT count(*) FROM runs WHERE bench = ? AND number <= ? AND state <> 'open'").pluck().get(bench, run) ?? 0;

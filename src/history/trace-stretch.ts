@@ -1,7 +1,7 @@
 import { inputError } from '../core/problems.js';
 import type { Envelope } from '../records/envelope.js';
 import { extentOf } from '../records/run-record.js';
-import type { Store } from '../records/store.js';
+import type { StoreReader } from '../records/store-reader.js';
 import type { TraceStretch } from '../server/history-answers.js';
 
 export interface StretchWanted {
@@ -20,7 +20,7 @@ const around = 600;
  * column, else first, lowest, highest and last of each column, so that nothing that stuck out is lost.
  * @throws InputError when there is no such run of the bench, or the stretch is none
  */
-export function traceStretch(store: Store, bench: string, { run: number, from: wantedFrom, to: wantedTo, columns }: StretchWanted): TraceStretch {
+export function traceStretch(store: StoreReader, bench: string, { run: number, from: wantedFrom, to: wantedTo, columns }: StretchWanted): TraceStretch {
   const run = store.getRun(number);
   if (run?.bench !== bench) throw inputError(`run ${number}`, '', 'there is no such run on this bench');
   const all = extentOf(run);
@@ -35,7 +35,7 @@ export function traceStretch(store: Store, bench: string, { run: number, from: w
 const micro = (seconds: number): number => Math.round(seconds * 1e6) / 1e6;
 const shown = (bar: number): number | null => (Number.isNaN(bar) ? null : Math.round(bar * 1e4) / 1e4);
 
-function samplesOf(store: Store, channel: number, from: number, to: number): TraceStretch {
+function samplesOf(store: StoreReader, channel: number, from: number, to: number): TraceStretch {
   const { time, pressure } = store.traceWindow(channel, from, to);
   const order = Array.from(time, (_, i) => i);
   // Almost always in order already; late ones are put where they belong.

@@ -1,7 +1,7 @@
 import type { Verdict } from '../core/outcome.js';
 import type { Entry } from './entries.js';
 import type { RunState } from './runs.js';
-import type { Store } from './store.js';
+import type { StoreReader } from './store-reader.js';
 
 /** One run of an assembly. */
 export interface Attempt {
@@ -21,7 +21,7 @@ export interface Attempt {
  * corrected stays in the list: a correction must not make a failed run disappear. Blanks around the serial number and
  * capital or small letters make no difference.
  */
-export function attemptsOf(store: Store, serial: string): Attempt[] {
+export function attemptsOf(store: StoreReader, serial: string): Attempt[] {
   const named = store.db.prepare<[], { run: number; serial: string }>(
     `SELECT run, assembly.value AS serial FROM entries, json_each(entries.content, '$.assemblies') AS assembly
        WHERE kind = 'job' ORDER BY run`,

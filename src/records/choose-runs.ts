@@ -1,4 +1,4 @@
-import type { Store } from './store.js';
+import type { StoreReader } from './store-reader.js';
 
 /** Which runs are meant; all that are over where nothing is said. */
 export interface RunChoice {
@@ -12,7 +12,7 @@ export interface RunChoice {
 }
 
 /** Numbers of the runs that are over and meant, in their order; read a few at a time. */
-export function* chooseRuns(store: Store, choice: RunChoice): Generator<number> {
+export function* chooseRuns(store: StoreReader, choice: RunChoice): Generator<number> {
   const page = store.db.prepare<[number, number, number], number>(
     `SELECT number FROM runs WHERE state <> 'open' AND number > ? AND started_wall >= ? AND started_wall < ? ORDER BY number LIMIT 500`,
   ).pluck();
@@ -25,7 +25,7 @@ export function* chooseRuns(store: Store, choice: RunChoice): Generator<number> 
   }
 }
 
-function isMeant(store: Store, { numbers, order }: RunChoice, number: number): boolean {
+function isMeant(store: StoreReader, { numbers, order }: RunChoice, number: number): boolean {
   if (numbers !== undefined && !numbers.some(([from, to]) => number >= from && number <= to)) return false;
   return order === undefined || plain(jobOf(store, number)?.order ?? '') === plain(order);
 }
@@ -33,7 +33,7 @@ function isMeant(store: Store, { numbers, order }: RunChoice, number: number): b
 const plain = (text: string) => text.trim().toLowerCase();
 
 /** The job of a run as its newest entry has it; `null` where there is none. */
-export function jobOf(store: Store, run: number) {
+export function jobOf(store: StoreReader, run: number) {
   const entry = store.entriesOf(run).findLast((appended) => appended.entry.kind === 'job')?.entry;
   return entry?.kind === 'job' ? entry : null;
 }

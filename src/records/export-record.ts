@@ -1,6 +1,6 @@
 import { recordColumns } from './exported-record.js';
 import { extentOf } from './run-record.js';
-import type { Store } from './store.js';
+import type { StoreReader } from './store-reader.js';
 import { inputError } from '../core/problems.js';
 
 /** Lines to gather before they are handed on. */
@@ -12,7 +12,7 @@ const linesPerChunk = 2048;
  * come. Nothing is rounded: seals and digest can be checked from the file alone.
  * @throws InputError for a run that is not there or not over; DamagedBlock where the trace is damaged
  */
-export function* recordJson(store: Store, number: number): Generator<string> {
+export function* recordJson(store: StoreReader, number: number): Generator<string> {
   const run = store.getRun(number);
   if (run === null) throw inputError(`run ${number}`, '', 'there is no such run');
   if (run.received === null) throw inputError(`run ${number}`, '', 'is not over yet; only what is sealed can be exported');

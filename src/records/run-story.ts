@@ -4,7 +4,7 @@ import { assemblyResults, runResult, type AssemblyResult } from './assembly-resu
 import type { AppendedEntry, Entry } from './entries.js';
 import { jobIn, type Job } from './job.js';
 import type { Run } from './runs.js';
-import type { Store } from './store.js';
+import type { StoreReader } from './store-reader.js';
 import type { VisualFinding } from './visual-finding.js';
 
 /** An entry of one kind, with who said it and when. */
@@ -40,7 +40,7 @@ const ofKind = <Kind extends Entry['kind']>(entries: readonly AppendedEntry[], k
   entries.filter((appended): appended is Said<Kind> => appended.entry.kind === kind);
 
 /** @throws InputError when there is no such run, or it is still going on */
-export function runStory(store: Store, number: number): RunStory {
+export function runStory(store: StoreReader, number: number): RunStory {
   const run = store.getRun(number);
   if (run === null) throw inputError(`run ${number}`, '', 'there is no such run');
   if (run.outcome === null) throw inputError(`run ${number}`, '', 'is still going on; its record is sealed once the bench is vented');

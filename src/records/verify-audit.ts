@@ -1,7 +1,7 @@
 import type { KeyObject } from 'node:crypto';
 import { auditRecordIn, type SealedAudit } from './audit.js';
 import { isSignedBy, sealOf, signerOf } from './seal.js';
-import type { Store } from './store.js';
+import type { StoreReader } from './store-reader.js';
 import type { Breach } from './verify-ledger.js';
 
 /** What came of checking the entries about changes. */
@@ -19,7 +19,7 @@ export interface AuditVerification {
  * Checks each entry about a change: its seal, its place in the chain, its signature, its columns, and that the ledger knows
  * the seal that it names. As with the ledger, what was cut off at the end shows only against a seal kept elsewhere.
  */
-export function verifyAudit(store: Store, key: KeyObject | null, knownSeal: string | null): AuditVerification {
+export function verifyAudit(store: StoreReader, key: KeyObject | null, knownSeal: string | null): AuditVerification {
   const breaches: Breach[] = [];
   const inLedger = store.db.prepare<[string], number>('SELECT 1 FROM ledger WHERE seal = ?').pluck();
   let [previous, expected, signed, known] = [store.audit.sealBefore(), 1, 0, false];

@@ -7,7 +7,7 @@ import type { LedgerRow } from './ledger.js';
 import { extentOf, runRecord, traceSeal, type TraceSeal } from './run-record.js';
 import { isSignedBy, sealOf, signerOf } from './seal.js';
 import { tellAgain, type RunAgain } from './tell-again.js';
-import type { Store } from './store.js';
+import type { StoreReader } from './store-reader.js';
 import { verifyAudit } from './verify-audit.js';
 
 /** Something in the store that is not as it was sealed. */
@@ -61,7 +61,7 @@ export interface VerifyOptions {
  * Checks every sealed record against the tables and traces it was made from, and the chain of seals. Writes nothing.
  * The chain alone cannot show that the newest records were cut off: give `knownSeal` for that.
  */
-export function verifyLedger(store: Store, options: VerifyOptions = {}): Verification {
+export function verifyLedger(store: StoreReader, options: VerifyOptions = {}): Verification {
   const breaches: Breach[] = [];
   const key = options.publicKey === undefined ? null : createPublicKey(options.publicKey);
   let previous = store.ledger.sealBefore();
@@ -101,7 +101,7 @@ export function verifyLedger(store: Store, options: VerifyOptions = {}): Verific
 }
 
 /** What differs between a sealed run and the tables; `null` when nothing does. */
-function differenceOfRun(store: Store, row: LedgerRow): string | null {
+function differenceOfRun(store: StoreReader, row: LedgerRow): string | null {
   try {
     const run = store.getRun(row.run);
     if (!run) return `run ${row.run} is missing`;
@@ -121,7 +121,7 @@ function differenceOfRun(store: Store, row: LedgerRow): string | null {
 }
 
 /** A run that is as it was sealed, judged again from its stored trace. */
-function runAgain(store: Store, number: number): RunAgain {
+function runAgain(store: StoreReader, number: number): RunAgain {
   const run = store.getRun(number);
   if (!run?.received || run.outcome === null) return { is: 'remark', sentence: `run ${number} is not over` };
   const { received, outcome } = run;
@@ -133,11 +133,11 @@ function runAgain(store: Store, number: number): RunAgain {
   );
 }
 
-function damagedSummary(store: Store, channel: number, from: number, to: number): string | null {
+function damagedSummary(store: StoreReader, channel: number, from: number, to: number): string | null {
   return store.traces.summariesAreTrue(channel, from, to) ? null : 'the overview of its trace does not agree with the trace';
 }
 
-function differenceOfEntry(store: Store, row: LedgerRow, id: number): string | null {
+function differenceOfEntry(store: StoreReader, row: LedgerRow, id: number): string | null {
   try {
     const entry = store.entry(id);
     if (!entry) return `entry ${id} of run ${row.run} is missing`;
@@ -148,7 +148,7 @@ function differenceOfEntry(store: Store, row: LedgerRow, id: number): string | n
 }
 
 /** Runs that are over and entries without a sealed record, and holes in the numbers of runs. */
-function missing(store: Store): Breach[] {
+function missing(store: StoreReader): Breach[] {
   const unsealed = store.db
     .prepare<[], { run: number; entry: number | null }>(
       `SELECT number AS run, NULL AS entry FROM runs
@@ -167,7 +167,7 @@ function missing(store: Store): Breach[] {
 }
 
 /** By the content of its entries, which is sealed; one that cannot be read is named by itself. */
-function isRemoved(store: Store, run: number): boolean {
+function isRemoved(store: StoreReader, run: number): boolean {
   try {
     return store.traceRemoved(run);
   } catch {

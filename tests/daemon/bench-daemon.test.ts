@@ -204,7 +204,7 @@ describe('calibration', () => {
 /** Ends the daemon as a kill would: nothing is flushed, no mark is set, the lock goes. */
 function crash(from: HandBench): void {
   from.daemon['running'].unsubscribe();
-  from.daemon['reading'].unsubscribe();
+  from.daemon['reading'].stop();
   const store = from.daemon['store'];
   if (store === null) throw new Error('the daemon is not running');
   store.db.close();

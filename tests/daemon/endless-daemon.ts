@@ -42,7 +42,7 @@ daemon.listen({
 daemon.start();
 process.stdout.write(`from ${daemon.feed.anchor().time}\n`);
 setInterval(() => {
-  const [writer] = daemon.records?.['writers'].values() ?? [];
+  const [writer] = daemon.records?.['recording']['writers'].values() ?? [];
   if (writer === undefined || heard === 0) return;
   const { time } = writer.waiting().samples;
   process.stdout.write(`heard ${heard} at ${newest}, safe ${heard - time.length}, waiting since ${time[0] ?? newest}\n`);

@@ -80,7 +80,7 @@ describe('a disk that is really full', () => {
     disk.fill();
     bench.goodRun();
     tick(bench);
-    const writer = [...(bench.daemon.records?.['writers'].values() ?? [])][0];
+    const writer = [...(bench.daemon.records?.['recording']['writers'].values() ?? [])][0];
     expect(writer?.trouble).toMatchObject({ code: 'disk-full' });
     expect(writer?.trouble?.waiting).toBeLessThanOrEqual(limit);
     const lost = writer?.trouble?.lost ?? 0;
