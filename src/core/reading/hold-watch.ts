@@ -93,10 +93,8 @@ export function stepHold(s: HoldState, set: HoldSettings, bins: BinsState, fit: 
   s.seenTo = bin.last;
   const inRise = s.topUpsApplied > 0 && bin.time <= (s.topUpTo[s.topUpsApplied - 1] as number) + overshoot;
   const goneBack = s.returned !== null && bin.time >= s.returned.from && bin.time <= s.returned.to;
-  if (!inRise && !goneBack) {
-    addToFit(fit, bin.time, bin.mean - s.added, bin.count);
-    slide(s, set, interval, bin);
-  }
+  if (!inRise && !goneBack) addToFit(fit, bin.time, bin.mean - s.added, bin.count);
+  slide(s, set, interval, bin, inRise);
   // The last sample of the planned hold completes it.
   if (s.seenTo >= s.to - 1e-7) finishHold(s, bins, interval);
 }
@@ -121,11 +119,12 @@ function finishHold(s: HoldState, bins: BinsState, interval: number): void {
 /**
  * Median over two breach times, sliding: the pressure was at or below it for one breach time, so the lowest of them is the
  * lowest pressure that lasted, and a short dip is none.
+ * @param inRise a stroke is going on: its rise cannot be taken off the pressure yet
  */
-function slide(s: HoldState, set: HoldSettings, interval: number, bin: Bin): void {
+function slide(s: HoldState, set: HoldSettings, interval: number, bin: Bin, inRise: boolean): void {
   const width = Math.max(2 * set.breachTime, 2.5 * interval);
   addToMedian(s.lasting, bin.time, bin.mean, width);
-  if (s.lastingWithout !== null) addToMedian(s.lastingWithout, bin.time, bin.mean - s.added, width);
+  if (s.lastingWithout !== null && !inRise) addToMedian(s.lastingWithout, bin.time, bin.mean - s.added, width);
   const oldest = oldestOf(s.lasting);
   if (bin.time - oldest < 0.9 * width - interval) return;
   const level = medianNow(s.lasting);
