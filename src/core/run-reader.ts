@@ -57,6 +57,7 @@ export class RunReader {
     this.signal = new SignalChain({ limits: this.limits, testPressure: plan.testPressure, instrument: setup.instrument }, scale, this.tracker, {
       found: (event) => this.found(event),
       gap: (from, to) => this.tellGap(from, to),
+      zerosWritten: (from, to, count, back) => this.zerosWritten(from, to, count, back),
       binClosed: (time) => this.afterBin(time),
     });
   }
@@ -203,6 +204,11 @@ export class RunReader {
 
   private unpumped(at: number, rise: number): void {
     keepRemark(this.run, `The pressure rose by ${bar(rise, this.shown())} at ${seconds(this.outside(at))} while the pump contact was off: not counted as a top-up.`);
+  }
+
+  private zerosWritten(from: number, to: number, count: number, back: number): void {
+    const when = count === 1 ? `at ${seconds(this.outside(from))}` : `from ${seconds(this.outside(from))} to ${seconds(this.outside(to))}`;
+    keepRemark(this.run, `${count === 1 ? 'One reading was' : `${count} readings were`} exactly 0 ${when}, and the pressure was back at ${bar(back, this.shown())} at once: taken for lost readings, not for a loss of pressure.`);
   }
 
   /** Noise while vented: what was learned before the rise, where the vented reading moves at all. */

@@ -10,6 +10,7 @@ import type { SignalScale } from './signal-scale.js';
 import { endSpike, freshSpike, stepSpike, type SpikeState } from './spike-detector.js';
 import { endStillness, freshStillness, pauseVented, stepStillness, stepVented, takeLiveliness, type StillnessState } from './stillness.js';
 import { signalFacts } from './telling.js';
+import { freshWrittenZero, stepWrittenZero, type WrittenZeroState, type ZeroKnowledge } from './written-zero.js';
 
 export interface SignalSettings {
   readonly limits: ReadingLimits;
@@ -23,6 +24,8 @@ export interface SignalSink {
   found(event: FoundEvent): void;
   /** Nothing was heard between two readings; the tracker is told after it. */
   gap(from: number, to: number): void;
+  /** `count` readings of exactly 0 were lost ones: the pressure was back at once, at `pressure` (bar). */
+  zerosWritten(from: number, to: number, count: number, pressure: number): void;
   /** With the real reading at `time` a bin was closed, and the tracker has looked at it. */
   binClosed(time: number): void;
 }
@@ -35,6 +38,7 @@ export interface SignalState {
   readonly spike: SpikeState;
   readonly still: StillnessState;
   readonly scale: SignalScale;
+  readonly zeros: WrittenZeroState;
   readonly missing: number;
   readonly lost: boolean;
   readonly lastGood: number;
@@ -62,6 +66,7 @@ export class SignalChain {
   private readonly glitch = freshGlitch();
   private readonly spike = freshSpike();
   private readonly still = freshStillness();
+  private readonly zeros = freshWrittenZero();
   private missing = 0;
   private lost = false;
   private lastGood = 0;
@@ -102,6 +107,24 @@ export class SignalChain {
       if ((flags & (Flag.saturated | Flag.overRange)) !== 0) this.saturated(this.lastSeen);
       return;
     }
+    switch (stepWrittenZero(this.zeros, this.knownOfZero(), { time, pressure, flags })) {
+      case 'hold':
+        this.latest = NaN;
+        return;
+      case 'drop-held':
+        this.dropHeld(pressure);
+        break;
+      case 'let-all-pass':
+        this.passHeld();
+        break;
+      case 'pass':
+        break;
+    }
+    this.take(time, pressure);
+  }
+
+  /** A reading that is a number. */
+  private take(time: number, pressure: number): void {
     const before = this.intake.now;
     const stamp = takeStamp(this.intake, time, this.limits.gap);
     if (stamp === Stamp.backward) return;
@@ -123,11 +146,13 @@ export class SignalChain {
 
   /** The signal was lost: the next reading is no neighbour of the last, however short the silence. */
   lose(): void {
+    this.dropHeld(null);
     this.lost = this.intake.started;
   }
 
   /** No more readings come: what is held back is decided, and a silence at the end told. */
   end(): void {
+    this.passHeld();
     this.flush();
     if (this.lastSeen - this.lastGood > gapLimit(this.intake, this.limits.gap)) this.sink.gap(this.lastGood, this.lastSeen);
   }
@@ -187,19 +212,43 @@ export class SignalChain {
 
   /** All that the stages know; not a copy. */
   get state(): SignalState {
-    const { intake, noise, glitch, spike, still, scale, missing, lost, lastGood, lastSeen, latest, saturatedRun } = this;
-    return { intake, noise, glitch, spike, still, scale, missing, lost, lastGood, lastSeen, latest, saturatedRun };
+    const { intake, noise, glitch, spike, still, scale, zeros, missing, lost, lastGood, lastSeen, latest, saturatedRun } = this;
+    return { intake, noise, glitch, spike, still, scale, zeros, missing, lost, lastGood, lastSeen, latest, saturatedRun };
   }
 
   /** Goes on from what another chain with the same settings knew. */
-  restore({ intake, noise, glitch, spike, still, scale, ...rest }: SignalState): void {
+  restore({ intake, noise, glitch, spike, still, scale, zeros, ...rest }: SignalState): void {
     Object.assign(this.intake, intake);
     Object.assign(this.noise, noise);
     Object.assign(this.glitch, glitch);
     Object.assign(this.spike, spike);
     Object.assign(this.still, still);
     Object.assign(this.scale, scale);
+    Object.assign(this.zeros, zeros);
     Object.assign(this, rest);
+  }
+
+  private knownOfZero(): ZeroKnowledge {
+    const { scale, limits, tracker } = this;
+    return { high: limits.attemptPressure, moving: scale.moving, resolution: scale.resolution, vented: tracker.state.zeroNow };
+  }
+
+  /** The zeros that were held back are what the transducer showed. */
+  private passHeld(): void {
+    const { held } = this.zeros;
+    this.zeros.held = [];
+    for (const { time, pressure } of held) this.take(time, pressure);
+  }
+
+  /** The zeros that were held back are readings that were lost; `back` is the pressure (bar) that was there at once after them. */
+  private dropHeld(back: number | null): void {
+    const { held } = this.zeros;
+    const [first, last] = [held[0], held[held.length - 1]];
+    if (first === undefined || last === undefined) return;
+    this.zeros.held = [];
+    this.missing += held.length;
+    if (this.tracker.state.phase !== 'vented') this.tracker.state.record.untold += held.length;
+    if (back !== null) this.sink.zerosWritten(this.timeOf(first.time), this.timeOf(last.time), held.length, back);
   }
 
   private real(time: number, pressure: number, doubt: boolean): void {
