@@ -10,8 +10,8 @@ import { FitWindow, type TauRange } from './fit-window.js';
 import { beyond, mostCorrelated } from './lack-of-fit.js';
 import { scanLog } from './log-scan.js';
 import { fitLinear } from './linear-least-squares.js';
-import { estimateNoise } from './noise-estimate.js';
-import { SlopeAnswers } from './slope-answers.js';
+import { estimateNoise, type NoiseEstimate } from './noise-estimate.js';
+import { type Answer, SlopeAnswers } from './slope-answers.js';
 import { studentQuantile } from './student-t.js';
 
 /** s: bounds of t0. */
@@ -29,7 +29,7 @@ const [quicker, slower] = [0.3, 6];
 const plainly = 9;
 
 /** Creep is passed over without the thorough estimate of the noise where even the most correlated one leaves no more chance than this. */
-const hopelessChance = 1e-4;
+export const hopelessChance = 1e-4;
 
 /** bar/min: 95 % of what the straight part loses lies between these where the settling is such a creep. */
 export interface CreepCourse {
@@ -60,18 +60,23 @@ export function creepCourse(all: Columns, range: TauRange, leastChance: number):
   const noise = estimateNoise(whitener, small, pressure, count);
   const variance = Math.max(window.profile(small).rssAlone / (n - 4), window.leastVariance());
   const courses = scanLog((x) => courseOf(window, Math.exp(x)), Math.log(soonest), Math.log(latest), steps, variance);
-  const answers = new SlopeAnswers(courses.map(({ found, share }) => ({
+  const interval = creepInterval(courses.map(({ found, share }) => ({
     mean: found.slope,
     deviation: found.scale * Math.sqrt(variance),
     logWeight: Math.log(share) - (0.5 * found.rss) / variance,
-  })));
+  })), noise);
+  return beyond(window, small, further, noise.place).chance < leastChance ? null : interval;
+}
+
+/** 95 % of what the answers say, the doubt about the noise added. */
+export function creepInterval(courses: readonly Answer[], noise: NoiseEstimate): CreepCourse {
+  const answers = new SlopeAnswers(courses);
   const middle = answers.quantile(0.5);
   const stretch = (studentQuantile(0.975, noise.dof) / z95) * Math.sqrt(noise.inflation);
-  const interval = {
+  return {
     lowest: -60 * (middle + stretch * (answers.quantile(0.975) - middle)),
     highest: -60 * (middle + stretch * (answers.quantile(0.025) - middle)),
   };
-  return beyond(window, small, further, noise.place).chance < leastChance ? null : interval;
 }
 
 /** The window without bins that are wild beside the best creep; `null` where no creep is seen. */
@@ -97,4 +102,4 @@ function courseOf(window: FitWindow, t0: number): Course {
 }
 
 /** log(t + t0). */
-const logOf = ({ time }: FitWindow, t0: number): Float64Array => time.map((t) => Math.log(t + t0));
+export const logOf = ({ time }: FitWindow, t0: number): Float64Array => time.map((t) => Math.log(t + t0));

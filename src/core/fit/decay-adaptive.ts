@@ -1,5 +1,6 @@
 /** The leak fit over a window that starts as early as one exponential can follow the settling. */
 import { type Bins, type Columns, columnsFrom, usableColumns } from './bins.js';
+import { creepBesideSettling } from './creep-beside-settling.js';
 import { type CreepCourse, creepCourse } from './creep-course.js';
 import { type DecayFit, type DecayOptions, fewestBins, fitColumns, plainFit, type PlainFit } from './decay.js';
 import { lackOfFit, mostCorrelated } from './lack-of-fit.js';
@@ -46,8 +47,10 @@ export function fitDecayAdaptive(bins: Bins, options: DecayOptions = {}): DecayF
     enough = fit.lackOfFit.chance >= doubtfulChance;
     if (enough && share === 0) break;
   }
-  // Where there may be no leak at all, a creep has nothing to add.
-  return fit === null || fit.lowest <= 0 ? fit : withCreep(fit, creepCourse(all, options, doubtfulChance));
+  // Where there may be no leak at all, a creep has nothing to add; beside a settling it is looked for where one was not enough.
+  if (fit === null || fit.lowest <= 0) return fit;
+  const creep = creepCourse(all, options, doubtfulChance);
+  return withCreep(fit, creep !== null || fit.origin === first ? creep : creepBesideSettling(all, options, doubtfulChance));
 }
 
 /** A creep that explains the whole window as well says how little the leak may be. */

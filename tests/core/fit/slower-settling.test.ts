@@ -23,6 +23,10 @@ const laws: Readonly<Record<string, Law>> = {
     const [eFold, t0] = [between(0.1, 1.5), between(1, 4)];
     return (t) => -eFold * Math.log(1 + t / t0);
   },
+  'a creep beside a settling': (between) => {
+    const [eFold, t0, tau] = [between(0.2, 0.7), between(1, 4), between(3, 20)];
+    return (t) => 2 * Math.exp(-t / tau) - eFold * Math.log(1 + t / t0);
+  },
 };
 
 function fits(law: Law, runs: number, seed: number): { leak: number; fit: DecayFit }[] {
@@ -41,8 +45,8 @@ function fits(law: Law, runs: number, seed: number): { leak: number; fit: DecayF
 const share = <T>(all: readonly T[], is: (one: T) => boolean): number => all.filter(is).length / all.length;
 
 describe('where more than one settling was seen', () => {
-  // 100 runs leave 3 % of doubt about a coverage. Intervals of the noise alone hold the leak in 76, 43 and 25 of 100 runs.
-  it.each([['two exponentials', 0.88], ['a stretched exponential', 0.82], ['a logarithmic creep', 0.82]] as const)('%s: the interval holds the leak, mostly by reaching lower', (name, least) => {
+  // 100 runs leave 3 % of doubt about a coverage. Intervals of the noise alone hold the leak in 76, 43 and 25 of 100 runs of the first three.
+  it.each([['two exponentials', 0.88], ['a stretched exponential', 0.82], ['a logarithmic creep', 0.82], ['a creep beside a settling', 0.75]] as const)('%s: the interval holds the leak, mostly by reaching lower', (name, least) => {
     const found = fits(laws[name] as Law, 100, 31);
     expect(share(found, ({ leak, fit }) => leak >= fit.lowest && leak <= fit.highest)).toBeGreaterThan(least);
     expect(share(found, ({ leak, fit }) => Math.abs(leak - fit.leakRate) <= fit.halfWidth)).toBeGreaterThan(least);
