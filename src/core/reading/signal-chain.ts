@@ -28,7 +28,12 @@ export interface SignalSink {
   zerosWritten(from: number, to: number, count: number, pressure: number): void;
   /** With the real reading at `time` a bin was closed, and the tracker has looked at it. */
   binClosed(time: number): void;
+  /** By the reading at `time` the transducer measures no pressure, and the tracker has looked at it. */
+  failing(time: number): void;
 }
+
+/** Flags by which a transducer itself says that it measures no pressure; others may be the line's. */
+const transducerSays = Flag.overRange | Flag.underRange | Flag.fault | Flag.implausible;
 
 /** What the stages for single readings know; plain data. */
 export interface SignalState {
@@ -105,6 +110,10 @@ export class SignalChain {
       this.latest = NaN;
       if (this.intake.started) this.lastSeen = Math.max(this.lastSeen, Math.round((time - this.intake.origin) * 1e6) / 1e6);
       if ((flags & (Flag.saturated | Flag.overRange)) !== 0) this.saturated(this.lastSeen);
+      if (flags === Flag.good ? Number.isFinite(pressure) : (flags & transducerSays) !== 0) {
+        this.tracker.failing(this.lastSeen, pressure);
+        this.sink.failing(this.lastSeen);
+      }
       return;
     }
     switch (stepWrittenZero(this.zeros, this.knownOfZero(), { time, pressure, flags })) {
