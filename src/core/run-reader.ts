@@ -59,7 +59,7 @@ export class RunReader {
       gap: (from, to) => this.tellGap(from, to),
       zerosWritten: (from, to, count, back) => this.zerosWritten(from, to, count, back),
       binClosed: (time) => this.afterBin(time),
-      failing: (time) => this.lookWhetherOver(time),
+      failed: (time) => this.lookWhetherOver(time),
     });
   }
 

@@ -40,6 +40,12 @@ describe('a zero that has moved', () => {
   it.each([[-20, 1], [-20, 0.2], [20, 1]])('by %s bar is seen with one reading each %s s', (moved, interval) => {
     expect(one(vent(held({ interval }), moved, 1).level(20, moved).trace).verdict).toBe('inconclusive');
   });
+  it.each([-13, -10.5, 14, 15.5, 18])('by %s bar is seen where noise carries readings over the border of what is vented, or a pressure at all', (moved) => {
+    expect(one(vent(held({ interval: 0.2, sigma: 1 }), moved).level(30, moved).trace).verdict).toBe('inconclusive');
+  });
+  it('at once, far out of range, makes one run, however long it is waited for', () => {
+    expect(one(held().level(0.1, 420).level(90, -80).trace).verdict).toBe('inconclusive');
+  });
   it('is seen after a vent too slow to be told from a leak', () => {
     const outcome = one(bleed(held(), 90, 20).level(20, 20).trace);
     expect(dataOf(outcome)).toContain('or the assembly was not fully vented');

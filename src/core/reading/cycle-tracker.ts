@@ -8,7 +8,7 @@ import { addToFit, clearFitWindow, lowerFrom } from './fit-window.js';
 import { consumeHold } from './hold-queue.js';
 import { lookAgainAtStart, secondLook } from './second-look.js';
 import { beginHold, freshHold, levelSpan, noteTopUp } from './hold-watch.js';
-import { addFailing, asFailed, failingFor, freshFailing } from './failing-watch.js';
+import { addFailing, asFailed, failingFor } from './failing-watch.js';
 import { freshLetDown, restedFor, watchLetDown } from './let-down.js';
 import { recordHold } from './record-hold.js';
 import { freshRecovery, isRecovery, watchRecovery } from './recovery.js';
@@ -49,8 +49,6 @@ export class CycleTracker {
   /** One real sample: s, bar. True when a bin was closed. */
   sample(time: number, pressure: number): boolean {
     const s = this.state;
-    // A reading held back until now may be older than the failure.
-    if (time > s.failing.since) s.failing = freshFailing();
     const closed = addToBin(s.bins, time, pressure, this.bin);
     if (closed) this.takeBin(this.bin);
     // Just below the height of a stroke there is no fall yet.
@@ -119,14 +117,16 @@ export class CycleTracker {
     takeVented(s, this.set, this.scale, true);
   }
 
-  /**
-   * The transducer shows (s; bar where it gives a number, else NaN) that it measures no pressure. One that goes on with that after
-   * a hold will not tell its zero any more.
-   */
+  /** The transducer shows (s; bar where it gives a number, else NaN) that it measures no pressure. */
   failing(time: number, level: number): void {
+    addFailing(this.state.failing, time, level);
+  }
+
+  /** It has gone on with that for so long that it will not tell its zero any more: a run whose hold is done is not waited for. */
+  failed(): void {
     const s = this.state;
-    addFailing(s.failing, time, level);
-    if (failingFor(s.failing) < this.set.limits.runEnd) return;
+    this.closeOpenBin();
+    endStroke(s.strokes, this.set.limits, this.onStroke);
     if (s.attempt && s.phase !== 'vented' && s.hold.done) this.giveUp(s.failing.since);
     else takeVented(s, this.set, this.scale, true);
   }
@@ -203,7 +203,7 @@ export class CycleTracker {
     this.watchFall(sigma, b);
     // A first stroke that stops about there, and settles a little, has not been let down again.
     if (b.mean < (s.attempt || s.phase !== 'rising' ? 1 : backToVented) * limits.ventPressure) {
-      this.emptied(b);
+      this.emptied(b, sigma);
       return;
     }
     watchLetDown(s, this.set, this.scale, b);
@@ -556,16 +556,18 @@ export class CycleTracker {
     this.enterVenting(burst.at, burst.pressure);
   }
 
-  private emptied(b: Bin): void {
+  private emptied(b: Bin, sigma: number): void {
     const s = this.state;
+    // A level at which noise alone makes a bin count as vented has not been left.
+    if (!(s.letDown.level - b.mean < this.set.limits.strokeHeight + 6 * sigma)) s.letDown = freshLetDown();
     if (!s.attempt) {
+      if (s.awaiting !== null && !Number.isNaN(s.letDown.level)) s.awaiting.letDownTo = s.letDown.level;
       const peak = s.record.peak ?? 0;
       if (peak > s.purgePeak) s.purgePeak = peak;
       this.toVented(b.first);
       return;
     }
     const r = s.record;
-    s.letDown = freshLetDown();
     const lastGap = r.gaps[r.gaps.length - 1];
     if (lastGap !== undefined && s.phase !== 'venting' && b.first - lastGap.to < 2) {
       r.lostInGap = { at: lastGap.from, to: b.mean, seconds: lastGap.to - lastGap.from };

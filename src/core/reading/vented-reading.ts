@@ -97,6 +97,7 @@ export function noteVented(s: TrackerState, { limits }: CycleSettings, scale: Si
   const fall = zeroFall(s.zero);
   const unsettled = Number.isNaN(fall) ? !isCalm(s, limits) : beyond > 0 && isDraining(fall, beyond, limits, scale);
   r.zeroAfter = Number.isNaN(zero) || unsettled ? null : zero;
+  if (!Number.isNaN(zero)) r.letDownTo = null;
 }
 
 /** bar: by how much the vented reading lies beyond the limit; 0 where it is fine, or was off from the start. */

@@ -73,7 +73,8 @@ export function zeroFall(s: ZeroState): number {
 
 /** bar/s: how fast the vented reading still falls; 0 when too little was seen. */
 export function zeroDrift(s: ZeroState): number {
-  return s.size < 3 ? 0 : (newest(s, 0) - newest(s, 2)) / (2 * slot);
+  const back = Math.min(2, s.size - 1);
+  return back < 1 ? 0 : (newest(s, 0) - newest(s, back)) / (back * slot);
 }
 
 function medianOf(s: ZeroState, from: number, to: number): number {
