@@ -59,6 +59,10 @@ describe('a zero that has moved', () => {
     const b = vent(held(), 0).flagged(200, Flag.underRange);
     expect(dataOf(one(b.trace))).toContain('told no pressure any more (out of range or at fault)');
   });
+  it('is not spoken of where the transducer failed before the hold was done', () => {
+    const b = new TraceBuilder(0.05, 0.05).level(8, 0).ramp(10, 0, 505).shape(20, (t) => 503 + 2 * Math.exp(-t / 4));
+    expect(dataOf(one(b.flagged(400, Flag.underRange).trace))).not.toContain('After the hold');
+  });
   it('is not found in what a line lost', () => {
     expect(one(vent(held(), 0).level(2, 0).flagged(200, Flag.unreadable).trace).verdict).toBe('pass');
     expect(one(vent(held(), 0).level(6, 0).flagged(200, Flag.underRange).trace).verdict).toBe('pass');

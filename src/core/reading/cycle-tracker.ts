@@ -8,7 +8,7 @@ import { addToFit, clearFitWindow, lowerFrom } from './fit-window.js';
 import { consumeHold } from './hold-queue.js';
 import { lookAgainAtStart, secondLook } from './second-look.js';
 import { beginHold, freshHold, levelSpan, noteTopUp } from './hold-watch.js';
-import { addFailing, asFailed, failingFor } from './failing-watch.js';
+import { addFailing } from './failing-watch.js';
 import { freshLetDown, restedFor, watchLetDown } from './let-down.js';
 import { recordHold } from './record-hold.js';
 import { freshRecovery, isRecovery, watchRecovery } from './recovery.js';
@@ -20,7 +20,7 @@ import { addToSlots, clearSlots, leaveOut, perWindow, slopeBetween } from './slo
 import type { SignalScale } from './signal-scale.js';
 import { endStroke, stepStroke, strokeOpen } from './stroke-detector.js';
 import { freshTracker, type CycleSettings, type CycleSink, type TrackerState } from './tracker-state.js';
-import { addVented, forgetVented, noteVented, takeVented, ventedBeforeRise } from './vented-reading.js';
+import { addVented, forgetVented, giveUpVented, noteVented, takeVented, ventedBeforeRise } from './vented-reading.js';
 
 /** s by which the hold lags behind, so that the start of a fall can still be taken back. */
 const lag = 0.5;
@@ -112,7 +112,7 @@ export class CycleTracker {
     this.consumeAll();
     if (s.attempt && s.phase !== 'vented') {
       this.endCycle(s.phase === 'venting' && s.record.ended !== 'burst' ? 'vent' : 'end', s.lastBin);
-      this.noVentedReading();
+      giveUpVented(s);
     }
     takeVented(s, this.set, this.scale, true);
   }
@@ -140,16 +140,8 @@ export class CycleTracker {
   giveUp(at: number): void {
     const s = this.state;
     this.endCycle(s.phase === 'venting' ? 'vent' : 'emptied', at);
-    this.noVentedReading();
+    giveUpVented(s);
     this.toVented(at);
-  }
-
-  /** Nothing was seen of a bench without pressure: what is known of the transducer is whether it failed. */
-  private noVentedReading(): void {
-    const s = this.state;
-    if (s.awaiting === null) return;
-    if (failingFor(s.failing) > 0) s.awaiting.failedAfter = asFailed(s.failing);
-    s.awaiting = null;
   }
 
   /** Goes on from a state that another tracker with the same set-up had. */

@@ -44,5 +44,6 @@ export function watchLetDown(s: TrackerState, { limits }: CycleSettings, scale: 
   }
 }
 
-/** s for which the pressure has rested above what counts as vented, at `now` (s); 0 where it does not. */
-export const restedFor = ({ letDown: { watched, level, since } }: TrackerState, now: number): number => (watched && !Number.isNaN(level) ? now - since : 0);
+/** s for which a pressure let down after the hold has rested above what counts as vented, at `now` (s); 0 where it does not. */
+export const restedFor = ({ attempt, letDown: { watched, level, since } }: TrackerState, now: number): number =>
+  attempt && watched && !Number.isNaN(level) ? now - since : 0;

@@ -69,9 +69,15 @@ export function takeVented(s: TrackerState, set: CycleSettings, scale: SignalSca
     if (!last && s.lastBin - s.awaitingSince < set.limits.runEnd) return;
     if (!Number.isNaN(s.letDown.level)) r.letDownTo = s.letDown.level;
   }
-  if (failingFor(s.failing) > 0) {
-    // What a transducer shows on its way out of its range is not its zero.
+  giveUpVented(s);
+}
+
+/** No more is waited for: a transducer that has failed meanwhile leaves its zero unknown. */
+export function giveUpVented(s: TrackerState): void {
+  const r = s.awaiting;
+  if (r !== null && r.holdDone && failingFor(s.failing) > 0) {
     r.failedAfter = asFailed(s.failing);
+    // What it showed on its way out of its range is not its zero.
     r.zeroAfter = null;
   }
   s.awaiting = null;
