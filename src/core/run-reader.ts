@@ -59,6 +59,7 @@ export class RunReader {
       gap: (from, to) => this.tellGap(from, to),
       zerosWritten: (from, to, count, back) => this.zerosWritten(from, to, count, back),
       binClosed: (time) => this.afterBin(time),
+      failed: (time) => this.lookWhetherOver(time),
     });
   }
 
@@ -182,6 +183,13 @@ export class RunReader {
   private afterBin(time: number): void {
     const s = this.tracker.state;
     if (this.lidOpen) this.lookAtLid(time);
+    // With cycles left a pressure that stays may be pumped up again.
+    if (this.run.open && this.run.cycles.length + 1 >= this.plan.cycles && this.tracker.restedFor(time) >= this.limits.runEnd) this.tracker.giveUp(s.letDown.since);
+    this.lookWhetherOver(time);
+  }
+
+  private lookWhetherOver(time: number): void {
+    const s = this.tracker.state;
     if (!this.run.open || this.run.cycles.length === 0 || s.attempt) return;
     const planned = this.run.cycles.length >= this.plan.cycles || this.run.cycles.some((r) => r.burst !== null);
     const pressurised = s.phase !== 'vented';

@@ -58,6 +58,10 @@ export interface CycleRecord {
 
   zeroBefore: number | null;
   zeroAfter: number | null;
+  /** bar: after the hold the reading was let down to this, above what counts as vented, and stayed there. */
+  letDownTo: number | null;
+  /** After the hold the transducer told no pressure any more: since when, and the number it gave (bar) if it gave one. */
+  failedAfter: { at: number; level: number | null } | null;
   /** Noise of a sample, bar: while vented before the rise, the quietest of the rise, and in the hold. */
   ventedNoise: number | null;
   rampNoise: number | null;
@@ -75,6 +79,6 @@ export const freshCycle = (): CycleRecord => ({
   holdEnd: null, holdDone: false, vented: null, ended: null, endedAt: null, peak: null, peakAt: null, doubtPeak: null,
   doubtPeakAt: null, holdStart: null, holdMinimum: null, holdMinimumAt: null, drop: null, breachAt: null, breachDepth: 0,
   topUps: [], strokes: 0, lastPumping: null, strokeFrom: [], strokeRise: [], stepBack: null, steepest: null, meanRise: null,
-  burst: null, gaps: [], lostInGap: null, still: null, lively: false, told: 0, untold: 0, saturatedAt: null, lidOpenAt: null, zeroBefore: null, zeroAfter: null,
+  burst: null, gaps: [], lostInGap: null, still: null, lively: false, told: 0, untold: 0, saturatedAt: null, lidOpenAt: null, zeroBefore: null, zeroAfter: null, letDownTo: null, failedAfter: null,
   ventedNoise: null, rampNoise: null, holdNoise: null, interval: 0, fitTimes: [], fitMeans: [], fitCounts: [],
 });

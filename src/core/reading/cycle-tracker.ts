@@ -8,7 +8,10 @@ import { addToFit, clearFitWindow, lowerFrom } from './fit-window.js';
 import { consumeHold } from './hold-queue.js';
 import { lookAgainAtStart, secondLook } from './second-look.js';
 import { beginHold, freshHold, levelSpan, noteTopUp } from './hold-watch.js';
+import { addFailing } from './failing-watch.js';
+import { freshLetDown, restedFor, watchLetDown } from './let-down.js';
 import { recordHold } from './record-hold.js';
+import { freshRecovery, isRecovery, watchRecovery } from './recovery.js';
 import { addedBy, riseIsOver, watchRiseInHold } from './rise-in-hold.js';
 import { watchArrival, watchPeak, watchRise } from './rise-watch.js';
 import { breakSmallStrokes, freshSmallStrokes, stepSmallStrokes } from './small-strokes.js';
@@ -17,7 +20,7 @@ import { addToSlots, clearSlots, leaveOut, perWindow, slopeBetween } from './slo
 import type { SignalScale } from './signal-scale.js';
 import { endStroke, stepStroke, strokeOpen } from './stroke-detector.js';
 import { freshTracker, type CycleSettings, type CycleSink, type TrackerState } from './tracker-state.js';
-import { addVented, forgetVented, takeVented, ventedBeforeRise } from './vented-reading.js';
+import { addVented, forgetVented, giveUpVented, noteVented, takeVented, ventedBeforeRise } from './vented-reading.js';
 
 /** s by which the hold lags behind, so that the start of a fall can still be taken back. */
 const lag = 0.5;
@@ -107,8 +110,38 @@ export class CycleTracker {
     endStroke(s.strokes, this.set.limits, this.onStroke);
     this.tellRise(s.lastBin);
     this.consumeAll();
-    if (s.attempt && s.phase !== 'vented') this.endCycle(s.phase === 'venting' && s.record.ended !== 'burst' ? 'vent' : 'end', s.lastBin);
-    takeVented(this.state, this.set, true);
+    if (s.attempt && s.phase !== 'vented') {
+      this.endCycle(s.phase === 'venting' && s.record.ended !== 'burst' ? 'vent' : 'end', s.lastBin);
+      giveUpVented(s);
+    }
+    takeVented(s, this.set, this.scale, true);
+  }
+
+  /** The transducer shows (s; bar where it gives a number, else NaN) that it measures no pressure. */
+  failing(time: number, level: number): void {
+    addFailing(this.state.failing, time, level);
+  }
+
+  /** It has gone on with that for so long that it will not tell its zero any more: a run whose hold is done is not waited for. */
+  failed(): void {
+    const s = this.state;
+    this.closeOpenBin();
+    endStroke(s.strokes, this.set.limits, this.onStroke);
+    if (s.attempt && s.phase !== 'vented' && s.hold.done) this.giveUp(s.failing.since);
+    else takeVented(s, this.set, this.scale, true);
+  }
+
+  /** s for which the pressure has rested above what counts as vented, the hold being over. */
+  restedFor(now: number): number {
+    return restedFor(this.state, now);
+  }
+
+  /** No vent comes after the hold, or none that the transducer shows: the cycle ended at `at` (s) and counts as vented. */
+  giveUp(at: number): void {
+    const s = this.state;
+    this.endCycle(s.phase === 'venting' ? 'vent' : 'emptied', at);
+    giveUpVented(s);
+    this.toVented(at);
   }
 
   /** Goes on from a state that another tracker with the same set-up had. */
@@ -162,14 +195,17 @@ export class CycleTracker {
     this.watchFall(sigma, b);
     // A first stroke that stops about there, and settles a little, has not been let down again.
     if (b.mean < (s.attempt || s.phase !== 'rising' ? 1 : backToVented) * limits.ventPressure) {
-      this.emptied(b);
+      this.emptied(b, sigma);
       return;
     }
+    watchLetDown(s, this.set, this.scale, b);
+    // It may have crept above what counts as vented without a stroke.
+    if (!s.attempt) takeVented(s, this.set, this.scale, false);
     switch (s.phase) {
       case 'rising': this.risingBin(b, look); break;
       case 'settling': this.settlingBin(b, look); break;
       case 'holding': this.holdingBin(b, sigma); break;
-      case 'venting': break;
+      case 'venting': watchRecovery(s.recovery, b.mean); break;
     }
   }
 
@@ -178,10 +214,10 @@ export class CycleTracker {
     const { limits } = this.set;
     if (b.mean <= limits.ventPressure) {
       addVented(s, this.set, this.scale, b, sigma);
-      takeVented(this.state, this.set, false);
+      takeVented(s, this.set, this.scale, false);
       return;
     }
-    takeVented(this.state, this.set, true);
+    noteVented(s, this.set, this.scale);
     const r = freshCycle();
     s.record = r;
     r.startsPressurised = !s.begun;
@@ -216,22 +252,30 @@ export class CycleTracker {
       if (s.attempt && !s.hold.done && ventShut(s.contacts, s.fall.onset)) {
         s.contacts.sudden = { record: s.record, at: s.fall.onset, pressure: s.fall.level, to: b.mean, within: b.time - s.fall.onset };
       }
-      this.letDown(s.fall.onset);
+      this.letDown(s.fall.onset, s.fall.level);
     } else if (s.contacts.vent.on === true && s.attempt && lastOn(s.contacts.vent) > (s.record.rising ?? 0) && s.contacts.beforeVent - b.mean > Math.max(this.set.limits.strokeHeight, 6 * sigma)) {
       // However slowly it falls: the vent is open.
       s.fall.falling = false;
-      this.letDown(lastOn(s.contacts.vent));
+      this.letDown(lastOn(s.contacts.vent), s.contacts.beforeVent);
     }
   }
 
-  private letDown(onset: number): void {
+  /** From `from` (bar) the pressure has been let down since `onset` (s). */
+  private letDown(onset: number, from: number): void {
     const s = this.state;
     this.lookAgain(onset);
     this.tellRise(onset);
     this.consumeUntil(onset);
     s.pending.length = 0;
     if (s.record.burst === null) s.record.vented = onset;
-    this.enter('venting', onset);
+    this.enterVenting(onset, from);
+  }
+
+  private enterVenting(at: number, from: number): void {
+    const s = this.state;
+    s.recovery = freshRecovery(from);
+    s.early.length = 0;
+    this.enter('venting', at);
   }
 
   /** A quick fall with the vent shut all the while is a loss, once the contact has had its time to say otherwise. */
@@ -269,6 +313,7 @@ export class CycleTracker {
     const { limits } = this.set;
     if (!s.attempt && b.mean >= limits.attemptPressure) {
       s.attempt = true;
+      takeVented(s, this.set, this.scale, true);
       this.sink.attempt(r.rising ?? b.first);
     }
     watchRise(s, this.set, b);
@@ -404,7 +449,14 @@ export class CycleTracker {
     }
     if (s.phase === 'venting') {
       if (s.lastBinMean < limits.attemptPressure) return;
-      this.pumpedAgain(from);
+      if (s.record.settled !== null && isRecovery(s.recovery, start + rise)) {
+        if (from - (s.early.at(-1)?.to ?? from) > limits.quietTime) s.early.length = 0;
+        if (s.early.length < keptStrokes) s.early.push({ from, to, rise, start });
+        return;
+      }
+      this.pumpedAgain(s.early[0]?.from ?? from);
+      for (const e of s.early) this.countStroke(e.from, e.to, e.rise, e.start);
+      s.early.length = 0;
     }
     // On a settled signal noise may look like a small rise: the level after it must really be higher than before.
     if ((s.phase === 'holding' || s.phase === 'settling') && !this.lifted(from, to, rise)) return;
@@ -434,6 +486,7 @@ export class CycleTracker {
 
   private countStroke(from: number, to: number, rise: number, start: number): void {
     const r = this.state.record;
+    takeVented(this.state, this.set, this.scale, true);
     r.strokes++;
     r.lastPumping = to;
     if (r.strokeFrom.length < keptStrokes) {
@@ -459,7 +512,7 @@ export class CycleTracker {
       return;
     }
     this.endCycle(s.record.burst === null ? 'vent' : 'burst', from);
-    takeVented(this.state, this.set, true);
+    s.awaiting = null;
     s.record = freshCycle();
     s.record.rising = from;
     s.attempt = true;
@@ -480,7 +533,7 @@ export class CycleTracker {
     if (shut || s.contacts.vent.on === true) {
       // The contact knows: a vent at once, and a burst when it has had its time to say otherwise.
       if (shut) s.contacts.sudden = { record: s.record, at: burst.at, pressure: burst.pressure, to: burst.to, within: burst.within };
-      this.letDown(burst.at);
+      this.letDown(burst.at, burst.pressure);
       return;
     }
     this.lookAgain(burst.at);
@@ -492,15 +545,18 @@ export class CycleTracker {
     this.sink.found({
       kind: 'burst', at: burst.at, height: burst.pressure - pressure, width: burst.within, pressure: burst.pressure, ...(burst.unclear ? { unclear: true } : {}),
     });
-    this.enter('venting', burst.at);
+    this.enterVenting(burst.at, burst.pressure);
   }
 
-  private emptied(b: Bin): void {
+  private emptied(b: Bin, sigma: number): void {
     const s = this.state;
+    // A level at which noise alone makes a bin count as vented has not been left.
+    if (!(s.letDown.level - b.mean < this.set.limits.strokeHeight + 6 * sigma)) s.letDown = freshLetDown();
     if (!s.attempt) {
+      if (s.awaiting !== null && !Number.isNaN(s.letDown.level)) s.awaiting.letDownTo = s.letDown.level;
       const peak = s.record.peak ?? 0;
       if (peak > s.purgePeak) s.purgePeak = peak;
-      this.toVented(b);
+      this.toVented(b.first);
       return;
     }
     const r = s.record;
@@ -509,15 +565,16 @@ export class CycleTracker {
       r.lostInGap = { at: lastGap.from, to: b.mean, seconds: lastGap.to - lastGap.from };
       this.endCycle('gap', lastGap.from);
     } else this.endCycle(r.burst !== null ? 'burst' : s.phase === 'venting' ? 'vent' : 'emptied', b.first);
-    this.toVented(b);
+    this.toVented(b.first);
   }
 
-  private toVented(b: Bin): void {
+  private toVented(at: number): void {
     const s = this.state;
-    this.enter('vented', b.first);
-    s.ventedSince = b.first;
+    this.enter('vented', at);
+    s.ventedSince = at;
     s.attempt = false;
     s.lastQuietKnown = false;
+    s.letDown = freshLetDown();
     forgetVented(this.state);
   }
 
@@ -531,6 +588,9 @@ export class CycleTracker {
     if (r.settled !== null) recordHold(r, s.hold, s.fit);
     s.attempt = false;
     s.awaiting = r;
+    s.awaitingSince = s.lastBin;
+    r.letDownTo = Number.isNaN(s.letDown.level) ? null : s.letDown.level;
+    s.letDown = freshLetDown();
     this.sink.cycleEnded(r);
   }
 }

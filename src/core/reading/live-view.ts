@@ -81,11 +81,26 @@ function sentenceOf(m: Moment, now: number): string {
   }
 }
 
+/** s after a vent from which on a reading that is off is told. */
+const told = 3;
+
+/** A run that is over but for its vented reading, which is off: what is to be done, and until when; `null` where that is not so. */
+function zeroAwaited({ tracker: t, limits, pressure, step }: Moment, now: number): string | null {
+  const resting = t.attempt && t.letDown.watched && !Number.isNaN(t.letDown.level);
+  const cycle = resting ? t.record : t.attempt ? null : t.awaiting;
+  const since = resting ? t.letDown.since : t.awaitingSince;
+  if (cycle === null || cycle.burst !== null || pressure === null || now - since < told || Math.abs(pressure) <= limits.zeroLimit) return null;
+  return `The reading stays at ${bar(pressure, step)}${pressure > 0 ? ': open the vent fully' : ''}. It cannot pass unless the reading comes within ${bar(limits.zeroLimit, step)} of zero in the next ${clock(limits.runEnd - (now - since))}.`;
+}
+
 /** What would decide the verdict, the most urgent first. */
 function deciding(m: Moment, now: number): string[] {
   const { tracker: t, plan, limits, step } = m;
   if (!m.planned) return ['There is no plan, so the run will be measured but not judged.'];
-  if (t.phase === 'vented' || m.time === null) return [];
+  if (m.time === null) return [];
+  const awaited = zeroAwaited(m, now);
+  if (awaited !== null) return [awaited];
+  if (t.phase === 'vented') return [];
   const r = t.record;
   const says: string[] = [];
   // Near a limit a guarded rule leaves it undecided; how near is known when the run is judged.

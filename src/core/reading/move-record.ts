@@ -27,6 +27,7 @@ export function moveRecord(r: CycleRecord, origin: number): CycleRecord {
     still: r.still && { ...r.still, from: at(r.still.from), to: at(r.still.to) },
     saturatedAt: t(r.saturatedAt),
     lidOpenAt: t(r.lidOpenAt),
+    failedAfter: r.failedAfter && { ...r.failedAfter, at: at(r.failedAfter.at) },
     // The fit keeps the reader's small times: a large origin would cost it digits.
   };
 }

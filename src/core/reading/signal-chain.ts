@@ -3,6 +3,7 @@ import type { ReadingLimits } from '../thresholds.js';
 import { Flag, type Instrument } from '../trace.js';
 import type { CycleRecord } from './cycle-record.js';
 import type { CycleTracker } from './cycle-tracker.js';
+import { failingFor, freshFailing } from './failing-watch.js';
 import { flushGlitch, freshGlitch, stepGlitch, type GlitchSettings, type GlitchSink, type GlitchState } from './glitch-filter.js';
 import { freshIntake, gapLimit, Stamp, takeStamp, type IntakeState } from './intake.js';
 import { freshNoise, learnNoise, learnStep, movingSigma, noiseSigma, type NoiseState } from './noise.js';
@@ -28,7 +29,12 @@ export interface SignalSink {
   zerosWritten(from: number, to: number, count: number, pressure: number): void;
   /** With the real reading at `time` a bin was closed, and the tracker has looked at it. */
   binClosed(time: number): void;
+  /** The transducer has measured no pressure for so long, up to `time`, that the tracker waits for it no longer. */
+  failed(time: number): void;
 }
+
+/** Flags by which a transducer itself says that it measures no pressure; others may be the line's. */
+const transducerSays = Flag.overRange | Flag.underRange | Flag.fault | Flag.implausible;
 
 /** What the stages for single readings know; plain data. */
 export interface SignalState {
@@ -105,6 +111,10 @@ export class SignalChain {
       this.latest = NaN;
       if (this.intake.started) this.lastSeen = Math.max(this.lastSeen, Math.round((time - this.intake.origin) * 1e6) / 1e6);
       if ((flags & (Flag.saturated | Flag.overRange)) !== 0) this.saturated(this.lastSeen);
+      if (flags === Flag.good ? Number.isFinite(pressure) : (flags & transducerSays) !== 0) {
+        this.tracker.failing(this.lastSeen, pressure);
+        this.lookAtFailing();
+      }
       return;
     }
     switch (stepWrittenZero(this.zeros, this.knownOfZero(), { time, pressure, flags })) {
@@ -131,6 +141,8 @@ export class SignalChain {
     const now = this.intake.now;
     if (this.lost || this.intake.gap > 0) this.bridge(before, now);
     this.lastGood = now;
+    // At the edge of the range noise makes one reading or another good.
+    if (now - this.tracker.state.failing.to > gapLimit(this.intake, this.limits.gap)) this.tracker.state.failing = freshFailing();
     if (now > this.lastSeen) this.lastSeen = now;
     this.latest = pressure;
     if (this.tracker.state.phase !== 'vented') this.tracker.state.record.told++;
@@ -278,6 +290,14 @@ export class SignalChain {
     this.lost = false;
     this.sink.gap(before, now);
     this.tracker.gap(before, now);
+  }
+
+  /** A transducer that has failed for so long will not tell the rest of a run; what is held back is older than that. */
+  private lookAtFailing(): void {
+    if (failingFor(this.tracker.state.failing) < this.limits.runEnd) return;
+    this.flush();
+    this.tracker.failed();
+    this.sink.failed(this.lastSeen);
   }
 
   private flush(): void {

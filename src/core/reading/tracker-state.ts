@@ -6,9 +6,12 @@ import { freshContacts, type ContactsState } from './contacts.js';
 import { freshCycle, type CycleRecord } from './cycle-record.js';
 import { freshFall, type FallState } from './fall-watch.js';
 import { freshFitWindow, type FitWindowState } from './fit-window.js';
+import { freshRecovery, type RecoveryState } from './recovery.js';
 import type { RiseInHold } from './rise-in-hold.js';
 import { freshHold, type HoldState } from './hold-watch.js';
 import { freshSmallStrokes, type SmallStrokes } from './small-strokes.js';
+import { freshLetDown, type LetDownState } from './let-down.js';
+import { freshFailing, type FailingState } from './failing-watch.js';
 import { freshSettling, type SettlingState } from './slots.js';
 import { freshStroke, type StrokeState } from './stroke-detector.js';
 import { freshZero, type ZeroState } from './zero-watch.js';
@@ -53,6 +56,8 @@ export interface TrackerState {
   record: CycleRecord;
   /** The last cycle that ended, while its vented reading is awaited. */
   awaiting: CycleRecord | null;
+  /** s: since when it is awaited. */
+  awaitingSince: number;
   ventedSince: number;
   lastQuiet: number;
   lastQuietKnown: boolean;
@@ -92,11 +97,15 @@ export interface TrackerState {
   /** A rise during the hold that may go back. */
   rise: RiseInHold | null;
   small: SmallStrokes;
+  letDown: LetDownState;
+  failing: FailingState;
+  recovery: RecoveryState;
 }
 
 export const freshTracker = (): TrackerState => ({
-  phase: 'vented', phaseSince: 0, begun: false, attempt: false, record: freshCycle(), awaiting: null, ventedSince: 0,
+  phase: 'vented', phaseSince: 0, begun: false, attempt: false, record: freshCycle(), awaiting: null, awaitingSince: 0, ventedSince: 0,
   lastQuiet: 0, lastQuietKnown: false, inBandSince: NaN, firstInBand: NaN, lastActivity: 0, tenthAt: NaN, recentHigh: 0, highAt: 0, sinceHigh: 0,
   lastBin: 0, lastBinMean: NaN, purgePeak: 0, noiseBeforeRise: 0, ventedBins: 0, zeroNow: NaN, quietNoise: 0, early: [], bins: freshBins(), strokes: freshStroke(), fall: freshFall(),
   slots: freshSettling(), hold: freshHold(), fit: freshFitWindow(), zero: freshZero(), pending: [], opening: null, contacts: freshContacts(), rise: null, small: freshSmallStrokes(),
+  letDown: freshLetDown(), failing: freshFailing(), recovery: freshRecovery(),
 });

@@ -57,14 +57,24 @@ export function zeroClimb(s: ZeroState): number {
   return s.size < 6 ? 0 : medianOf(s, 0, s.size >> 1) - medianOf(s, s.size - (s.size >> 1), s.size);
 }
 
-/** The reading that a vented bench has come to: median of the last two seconds; NaN below one second. */
-export function zeroAfterVent(s: ZeroState): number {
-  return medianOf(s, 0, Math.min(s.size, 4));
+/** bar, the reading that a vented bench has come to: median of the last `seconds`; NaN below one second. */
+export function zeroAfterVent(s: ZeroState, seconds = 2): number {
+  return medianOf(s, 0, Math.min(s.size, seconds / slot));
+}
+
+/** s between the middles of the two halves that `zeroFall` compares, where all of them were seen. */
+export const fallSpan = 2.5;
+
+/** bar: by how much the reading fell within `fallSpan`, by the medians of the last five seconds' halves; NaN below three seconds. */
+export function zeroFall(s: ZeroState): number {
+  const n = Math.min(s.size, (2 * fallSpan) / slot);
+  return n * slot < 3 ? NaN : medianOf(s, n >> 1, n) - medianOf(s, 0, n >> 1);
 }
 
 /** bar/s: how fast the vented reading still falls; 0 when too little was seen. */
 export function zeroDrift(s: ZeroState): number {
-  return s.size < 3 ? 0 : (newest(s, 0) - newest(s, 2)) / (2 * slot);
+  const back = Math.min(2, s.size - 1);
+  return back < 1 ? 0 : (newest(s, 0) - newest(s, back)) / (back * slot);
 }
 
 function medianOf(s: ZeroState, from: number, to: number): number {

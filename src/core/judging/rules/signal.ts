@@ -13,7 +13,7 @@ export interface Doubt {
 
 /** Rule `data`: the readings must be such that they can tell. */
 export function signal(c: RunContext): Finding {
-  const doubts = [...wholeRun(c), ...c.doubts, ...c.cycles.flatMap((r) => [...unseenRise(r), ...untold(r), ...gaps(r), ...saturation(c, r), ...flatline(c, r), ...zero(c, r)])];
+  const doubts = [...wholeRun(c), ...c.doubts, ...c.cycles.flatMap((r) => [...unseenRise(r), ...untold(r), ...gaps(r), ...saturation(c, r), ...flatline(c, r), ...zero(c, r), ...failed(c, r)])];
   const first = doubts[0];
   if (first === undefined) return finding('data', 'met', 'The readings are complete and plausible.', { unit: '' });
   const more = doubts.length > 1 ? ` ${doubts.slice(1).map((d) => `${d.text}.`).join(' ')}` : '';
@@ -117,16 +117,28 @@ function fallSincePumping({ fitMeans, fitCounts }: CycleRecord): { fall: number;
 
 function zero(c: RunContext, r: CycleRecord): Doubt[] {
   const limit = c.limits.zeroLimit;
-  const { zeroBefore, zeroAfter } = r;
+  const { zeroBefore } = r;
+  // What was pumped up again within the run was pressure; after the last cycle nothing shows that it was.
+  const zeroAfter = r.zeroAfter ?? (r === c.cycles.at(-1) ? r.letDownTo : null);
+  // A reading too low is no rest of pressure.
+  const or = zeroAfter !== null && zeroAfter > (zeroBefore ?? 0) ? ' or the assembly was not fully vented' : '';
   const signed = (v: number) => `${v >= 0 ? '+' : ''}${bar(v, c.step)}`;
   if (zeroBefore !== null && Math.abs(zeroBefore) > limit + 1e-9) {
     return [{ at: r.rising, text: `The vented reading before the rise was ${signed(zeroBefore)}; at most ${bar(limit, c.step)} is allowed` }];
   }
   if (zeroBefore !== null && zeroAfter !== null && Math.abs(zeroAfter - zeroBefore) > limit + 1e-9) {
-    return [{ at: r.endedAt, text: `The zero moved by ${signed(zeroAfter - zeroBefore)} during the run; at most ${bar(limit, c.step)} is allowed` }];
+    return [{ at: r.endedAt, text: `${or === '' ? 'The' : 'Either the'} zero moved by ${signed(zeroAfter - zeroBefore)} during the run${or}; at most ${bar(limit, c.step)} is allowed` }];
   }
   if (zeroAfter !== null && Math.abs(zeroAfter) > limit + 1e-9) {
-    return [{ at: r.endedAt, text: `The vented reading after the run was ${signed(zeroAfter)}; at most ${bar(limit, c.step)} is allowed` }];
+    return [{ at: r.endedAt, text: `The vented reading after the run was ${signed(zeroAfter)}; at most ${bar(limit, c.step)} is allowed: ${or === '' ? 'the' : 'either the'} transducer's zero has moved${or}` }];
   }
   return [];
+}
+
+/** A transducer that fails as the pressure goes may have been failing before. */
+function failed(c: RunContext, { failedAfter }: CycleRecord): Doubt[] {
+  if (failedAfter === null) return [];
+  const { at, level } = failedAfter;
+  const told = level === null ? 'told no pressure any more (out of range or at fault)' : `read ${bar(level, c.step)}, below what a gauge can read,`;
+  return [{ at, text: `After the hold the transducer ${told} from ${seconds(at)} on: its zero has moved, or it or its line has failed` }];
 }
