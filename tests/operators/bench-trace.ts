@@ -18,7 +18,7 @@ function sequence(seed: number): () => number {
 
 const corners = {
   good: [[0, 2], [1, 2], [560, 12], [552, 14], [551, 24], [550.8, 26], [0, 27], [0, 33]],
-  dropping: [[0, 2], [1, 2], [560, 12], [552, 14], [551.5, 19], [500, 20], [498, 23], [0, 24], [0, 30]],
+  dropping: [[0, 2], [1, 2], [560, 12], [552, 14], [549, 19], [500, 20], [498, 23], [0, 24], [0, 30]],
 } as const;
 
 /** 50 Hz: two runs one after the other, the first one good, with noise of 0.05 bar, one glitch, one spike, one unreadable sample. */

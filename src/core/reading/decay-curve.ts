@@ -7,9 +7,6 @@ export interface CurveSlope {
   error: number;
   /** The part of it that is still decaying. */
   decaying: number;
-  /** By how much it differs from that over the window before, and the standard error of that. */
-  slackening: number;
-  slackeningError: number;
   /** s: time constant of the decay. */
   tau: number;
 }
@@ -143,12 +140,8 @@ function slopeOfCurve(tau: number, length: number, window: number, out: CurveSlo
   const first = time[n - 1] as number;
   let last = 0;
   while (last < n && (time[last] as number) > -window) last++;
-  let before = last;
-  while (before < n && (time[before] as number) > -2 * window) before++;
-  if (!slopesOver(0, last, first)) return false;
+  if (!slopesOver(last, first)) return false;
   const onShape = over.shape, onChange = over.change;
-  const earlier = slopesOver(last, before, first);
-  const shapeSince = earlier ? onShape - over.shape : 0, changeSince = earlier ? onChange - over.change : 0;
   // The third direction: what a change of tau does to the curve, made orthogonal to the other columns.
   let d0 = 0;
   for (let i = 0; i < n; i++) d0 += (weight[i] as number) * (shape[i] as number) * ((time[i] as number) - first);
@@ -172,20 +165,17 @@ function slopeOfCurve(tau: number, length: number, window: number, out: CurveSlo
   out.error = Math.sqrt(variance * (1 / fit.tt + (fit.ee > 0 ? (viaShape * viaShape) / fit.ee : 0) + (useful ? (viaChange * viaChange) / left : 0)));
   out.decaying = c * onShape;
   out.tau = tau;
-  const changeOnly = changeSince - (fit.ee > 0 ? (ed / fit.ee) * shapeSince : 0);
-  out.slackening = c * shapeSince;
-  out.slackeningError = earlier ? Math.sqrt(variance * ((fit.ee > 0 ? (shapeSince * shapeSince) / fit.ee : 0) + (useful ? (changeOnly * changeOnly) / left : 0))) : Infinity;
   return Number.isFinite(out.slope) && Number.isFinite(out.error) && length > 0 && tau > 0;
 }
 
 /** Slopes of the shape and of its change with tau over a window. */
 const over = { shape: 0, change: 0 };
 
-/** Fills `over` for the slots `from` to `to`, not with it (0 is the newest); false where they have no length. */
-function slopesOver(from: number, to: number, first: number): boolean {
+/** Fills `over` for the newest slots, as many as `count`; false where they have no length. */
+function slopesOver(count: number, first: number): boolean {
   const { time, weight, shape } = work;
   let sw = 0, st = 0, se = 0, sd = 0;
-  for (let i = from; i < to; i++) {
+  for (let i = 0; i < count; i++) {
     const g = weight[i] as number, t = time[i] as number, e = shape[i] as number;
     sw += g;
     st += g * t;
@@ -193,7 +183,7 @@ function slopesOver(from: number, to: number, first: number): boolean {
     sd += g * e * (t - first);
   }
   let tt = 0, te = 0, td = 0;
-  for (let i = from; i < to; i++) {
+  for (let i = 0; i < count; i++) {
     const g = weight[i] as number, t = (time[i] as number) - st / sw, e = shape[i] as number;
     tt += g * t * t;
     te += g * t * (e - se / sw);

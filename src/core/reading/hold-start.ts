@@ -1,4 +1,4 @@
-import { capacity, type SettlingState } from './slots.js';
+import { capacity, curveSlots, type SettlingState } from './slots.js';
 
 export interface HoldStartSettings {
   /** s, over which the slope is taken */ readonly settleWindow: number;
@@ -16,8 +16,8 @@ const outlying = 6;
 /** Fewest slots for a curve of six unknowns. */
 const fewest = 30;
 
-const time = new Float64Array(capacity), mean = new Float64Array(capacity), weight = new Float64Array(capacity);
-const columns = shares.map(() => new Float64Array(capacity));
+const time = new Float64Array(curveSlots), mean = new Float64Array(curveSlots), weight = new Float64Array(curveSlots);
+const columns = shares.map(() => new Float64Array(curveSlots));
 /** Of each column made orthogonal to 1 and t: what was taken off for t, and its product with the pressure. */
 const onTime = new Float64Array(tried), onPressure = new Float64Array(tried);
 const products = shares.map(() => new Float64Array(tried));
@@ -52,7 +52,7 @@ export function holdStartSeenLater(s: SettlingState, set: HoldStartSettings, sin
 
 /** Slots in (from, to], oldest first, times from `to`. */
 function gather(s: SettlingState, from: number, to: number): number {
-  let first = s.size;
+  let first = Math.min(s.size, curveSlots);
   while (first > 0 && (s.time[(s.head - first + capacity) % capacity] as number) <= from) first--;
   let n = 0;
   const base = s.mean[(s.head - first + capacity) % capacity] as number;
@@ -115,7 +115,7 @@ function fitted(n: number, length: number): Curve | null {
   return chosen;
 }
 
-const left = new Float64Array(capacity), sorted = new Float64Array(capacity);
+const left = new Float64Array(curveSlots), sorted = new Float64Array(curveSlots);
 
 /** Slots far off the curve (a spike lies in them) lose their weight. @returns whether there were any */
 function leaveOut(n: number, { slope, decays }: Curve): boolean {

@@ -10,7 +10,7 @@ export interface SettlingSettings {
 
 /**
  * Looks whether settling is over at `now`, the last pumping having ended at `since` (both s): `slope` when it is small
- * in the light of its standard error, `steady` when it no longer changes from one window to the next.
+ * in the light of its standard error, `steady` when it surely no longer changes from one window to the next.
  */
 export function settledAt(s: SettlingState, set: SettlingSettings, since: number, now: number): Settled {
   const w = set.settleWindow;
@@ -29,45 +29,47 @@ export function settledAt(s: SettlingState, set: SettlingSettings, since: number
 }
 
 /**
- * Is the slope the same as in the window before, or, where the reading is noisy, over two or three windows each? So it is
- * too where the loss has begun to grow.
+ * Share of itself by which the slope of a leak may slacken from one window to the next: an opening gives less as the
+ * pressure falls, and a little settling may be left in it.
+ */
+const slackens = 0.04;
+/** What that share must surely be below: half of that of a slope which halves each minute. */
+const surelyBelow = 0.06;
+/** Standard errors, 95 % to one side. */
+const surely = 1.64;
+/** Windows that the two stretches may be long each: as far as the slots reach. */
+const longest = 6;
+
+/**
+ * Is the slope the same as in the window before, and is that sure? A noisy reading shows no change for want of knowing
+ * better, and creep would pass for a leak the sooner the noisier it is: where noise hides the change, longer stretches are
+ * compared. A creep that goes with the logarithm of time slackens by 10 / (time in s - 15) from one window of 10 s to the
+ * next, and by a larger share over longer ones. Steady it is too where the loss has begun to grow.
  */
 function isSteady(s: SettlingState, set: SettlingSettings, since: number, now: number): boolean {
-  for (let k = 1; k <= 3; k++) {
+  for (let k = 1; k <= longest; k++) {
     const w = k * set.settleWindow;
     if (now - since < 2 * w) return false;
     const late = slopeBetween(s, now - w, now);
     const early = slopeBetween(s, now - 2 * w, now - w);
     if (late === undefined || early === undefined) return false;
     const error = Math.hypot(late.error, early.error);
-    if (error > 0.65 * set.settleSlope) continue;
-    // A leak through an opening slackens a little as the pressure falls; settling slackens far more from window to window.
-    const slope = Math.abs(late.slope);
     // Settling only ever slackens: a loss that plainly grows is a leak, and the hold has to begin for it to be judged.
-    if (early.slope < 0 && late.slope < early.slope - Math.max(4 * error, 0.3 * Math.abs(early.slope), 0.3 * set.settleSlope)) return true;
-    const allowed = Math.max(2 * error, slope > 2 * set.settleSlope ? 0.03 * k * slope : 0, 0.01 * set.settleSlope);
-    if (Math.abs(late.slope - early.slope) > allowed) return false;
-    if (slope <= set.settleSlope) return true;
-    // Two windows may look alike by chance: a decay through all of them that is still clearly going on is settling.
-    const curve = longestCurve(s, set.settleWindow, since, now);
-    return curve === undefined || !isSlackening(curve, now - since < 5 * set.settleWindow);
+    const plainly = Math.max(4 * error, 0.3 * Math.abs(early.slope), 0.3 * set.settleSlope);
+    if (error <= 0.65 * set.settleSlope && early.slope < 0 && late.slope < early.slope - plainly) return true;
+    const change = Math.abs(late.slope - early.slope);
+    const unit = k * Math.max(Math.abs(late.slope), set.settleSlope);
+    if (change - 2 * error > slackens * unit) return false;
+    if (change <= slackens * unit && change + surely * error <= surelyBelow * unit) return true;
   }
   return false;
-}
-
-/** Does the slope slacken by a good part of itself from window to window, or, while the look is `short`, can that not be told? */
-function isSlackening({ slope, slackening, slackeningError }: CurveSlope, short: boolean): boolean {
-  // A loss that grows is no settling, however uneven.
-  const less = slope < 0 ? slackening : -slackening;
-  if (less > Math.max(2 * slackeningError, 0.2 * Math.abs(slope))) return true;
-  return short && slackeningError > 0.15 * Math.abs(slope);
 }
 
 /** Windows through which a decay is drawn, each only as long as the ones before bear it out. */
 const spans = [2.5, 3.2, 4, 5, 6];
 /** Standard errors of the shorter curve by which a longer one may differ and still count. */
 const agreement = 1.2;
-const curves: CurveSlope[] = spans.map(() => ({ slope: 0, error: 0, decaying: 0, slackening: 0, slackeningError: 0, tau: 0 }));
+const curves: CurveSlope[] = spans.map(() => ({ slope: 0, error: 0, decaying: 0, tau: 0 }));
 
 /**
  * Is the slope over the last window within the limit? Far from the limit the line itself says so; near it a decay is
@@ -90,7 +92,6 @@ function timeTo(limit: number, { slope, decaying, tau }: CurveSlope): number {
   const left = limit - way * (slope - decaying);
   return left > 0 && way * decaying > left ? tau * Math.log((way * decaying) / left) : Infinity;
 }
-
 
 /**
  * The decay through as many windows as agree: one time constant describes a short stretch always and a long one

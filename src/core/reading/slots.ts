@@ -21,8 +21,10 @@ export interface SettlingState {
 }
 
 export const perWindow = 40;
-/** Slots kept: six windows. */
-export const capacity = 6 * perWindow + 4;
+/** Slots through which a curve is drawn at most: six windows. */
+export const curveSlots = 6 * perWindow + 4;
+/** Slots kept: twelve windows, for a noisy loss is told from settling only by a long look. */
+export const capacity = 12 * perWindow + 4;
 
 export const freshSettling = (): SettlingState => ({
   index: -1, n: 0, sumTime: 0, sum: 0, base: 0, first: 0, head: 0, size: 0,
