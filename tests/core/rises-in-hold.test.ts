@@ -91,3 +91,9 @@ describe('a rise that goes back to where it was', () => {
     expect(first?.height ?? 0).toBeLessThan(2.4);
   });
 });
+
+it('a reading that swings all the time is said to swing, not to have been vented too soon', () => {
+  const outcome = one(held((t) => 2 * Math.sin(2 * Math.PI * 0.8 * t)));
+  expect(outcome.verdict).toBe('inconclusive');
+  expect(ruleOf(outcome, 'hold')?.sentence).toMatch(/^No hold: \d+ rises like strokes came after the test pressure was reached, .* vibration, pulsation or hum\.$/);
+});

@@ -32,6 +32,8 @@ export interface CycleRecord {
   topUps: { at: number; rise: number }[];
 
   strokes: number;
+  /** Those that came after the test pressure was reached. */
+  strokesAfter: number;
   lastPumping: number | null;
   /** Pressure and rise of the strokes, for the look at trapped air; bounded. */
   strokeFrom: number[];
@@ -78,7 +80,7 @@ export const freshCycle = (): CycleRecord => ({
   startsPressurised: false, rising: null, reached: null, arrived: false, settled: null, settledBy: null, settledBelow: null,
   holdEnd: null, holdDone: false, vented: null, ended: null, endedAt: null, peak: null, peakAt: null, doubtPeak: null,
   doubtPeakAt: null, holdStart: null, holdMinimum: null, holdMinimumAt: null, drop: null, breachAt: null, breachDepth: 0,
-  topUps: [], strokes: 0, lastPumping: null, strokeFrom: [], strokeRise: [], stepBack: null, steepest: null, meanRise: null,
+  topUps: [], strokes: 0, strokesAfter: 0, lastPumping: null, strokeFrom: [], strokeRise: [], stepBack: null, steepest: null, meanRise: null,
   burst: null, gaps: [], lostInGap: null, still: null, lively: false, told: 0, untold: 0, saturatedAt: null, lidOpenAt: null, zeroBefore: null, zeroAfter: null, letDownTo: null, failedAfter: null,
   ventedNoise: null, rampNoise: null, holdNoise: null, interval: 0, fitTimes: [], fitMeans: [], fitCounts: [],
 });

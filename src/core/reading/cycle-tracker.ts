@@ -488,6 +488,7 @@ export class CycleTracker {
     const r = this.state.record;
     takeVented(this.state, this.set, this.scale, true);
     r.strokes++;
+    if (r.arrived) r.strokesAfter++;
     r.lastPumping = to;
     if (r.strokeFrom.length < keptStrokes) {
       r.strokeFrom.push(start);

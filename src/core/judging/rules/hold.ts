@@ -19,10 +19,16 @@ export function hold(c: CycleContext): Finding {
   return finding('hold', 'met', `The hold was watched for ${seconds(held)} from ${seconds(at)} on.${steady}`, { ...m, measured: held, at });
 }
 
+/** More strokes than an operator makes once the test pressure is reached. */
+const restless = 20;
+
 function whyNoHold({ cycle, limits }: CycleContext): string {
   if (cycle.burst !== null) return 'the pressure was lost before';
   if (!cycle.arrived) return 'the test pressure was not reached';
   if (cycle.settledBelow !== null) return 'the settled pressure was too low';
+  if (cycle.strokesAfter >= restless && cycle.burst === null) {
+    return `${cycle.strokesAfter} rises like strokes came after the test pressure was reached, and ${seconds(limits.quietTime)} without one come before a hold. Where nobody pumped, the reading swings: look for vibration, pulsation or hum`;
+  }
   if (cycle.vented !== null) return `the bench was vented before the pressure had settled (${seconds(limits.quietTime)} without a stroke come first)`;
   if (cycle.ended === 'emptied') return 'the pressure fell away before it had settled';
   return 'the recording ended before the pressure had settled';
