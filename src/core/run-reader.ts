@@ -54,7 +54,7 @@ export class RunReader {
       cycleEnded: (record) => this.cycleEnded(record),
       unpumped: (at, rise) => this.unpumped(at, rise),
     });
-    this.signal = new SignalChain({ limits: this.limits, testPressure: plan.testPressure, instrument: setup.instrument }, scale, this.tracker, {
+    this.signal = new SignalChain({ limits: this.limits, testPressure: plan.testPressure, holdTime: plan.holdTime, instrument: setup.instrument }, scale, this.tracker, {
       found: (event) => this.found(event),
       gap: (from, to) => this.tellGap(from, to),
       zerosWritten: (from, to, count, back) => this.zerosWritten(from, to, count, back),

@@ -21,6 +21,8 @@ export interface CycleRecord {
   /** Highest pressure of excursions that the sample rate cannot tell from glitches. */
   doubtPeak: number | null;
   doubtPeakAt: number | null;
+  /** That was a reading of a disturbed signal, one of many. */
+  doubtInNoise?: boolean;
 
   holdStart: number | null;
   holdMinimum: number | null;
@@ -45,7 +47,10 @@ export interface CycleRecord {
   meanRise: number | null;
 
   burst: { at: number; pressure: number; to: number; within: number; unclear: boolean; /** The vent contact said shut all the while. */ ventShut?: boolean } | null;
-  gaps: { from: number; to: number }[];
+  /** Readings that are missing, or, where they have a `scatter` (bar), too disturbed to tell a pressure. */
+  gaps: { from: number; to: number; scatter?: number }[];
+  /** s: how much of the hold was left out because the signal was disturbed, though its level was plain. */
+  disturbed?: number;
   /** Lowest reading seen right after a gap in which the pressure was lost. */
   lostInGap: { at: number; to: number; seconds: number } | null;
   /** Longest stretch of readings that did not move at all. */

@@ -154,12 +154,13 @@ export class CycleTracker {
     return this.state.awaiting === null;
   }
 
-  /** A pressure that the sample rate cannot tell from a glitch: it may have been real. */
-  doubtful(at: number, pressure: number): void {
+  /** A pressure that cannot be told from a glitch, or from noise (`inNoise`): it may have been real. */
+  doubtful(at: number, pressure: number, inNoise = false): void {
     const r = this.state.record;
     if (this.state.phase === 'vented' || (r.doubtPeak !== null && r.doubtPeak >= pressure)) return;
     r.doubtPeak = pressure;
     r.doubtPeakAt = at;
+    r.doubtInNoise = inNoise;
   }
 
   /** A spike was told: it never starts, stops or delays the hold. */
@@ -180,7 +181,7 @@ export class CycleTracker {
   private takeBin(b: Bin): void {
     const s = this.state;
     const { limits } = this.set;
-    const sigma = Math.max(this.scale.sigma / Math.sqrt(b.count), this.scale.resolution * 0.1);
+    const sigma = Math.max(this.scale.sigma / Math.sqrt(Math.max(1, b.count * this.scale.news)), this.scale.resolution * 0.1);
     s.lastBin = b.last;
     s.lastBinMean = b.mean;
     if (s.contacts.sudden !== null) this.tellSudden(b.time);

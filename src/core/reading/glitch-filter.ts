@@ -1,3 +1,4 @@
+import { roundnessOf, type Pulse, type Roundness } from './pulse-shape.js';
 import type { SignalScale } from './signal-scale.js';
 
 /**
@@ -8,7 +9,8 @@ import type { SignalScale } from './signal-scale.js';
  * - it stays away: a stroke, a burst, a step of real pressure; all of it goes on;
  * - it comes back: an excursion. Edges steeper than water can follow, a quick leap to both sides, an excursion that came and
  *   went within `glitchWidth` by leaps, or a short leap downwards (a shut-in volume cannot lose and regain water) make
- *   it a glitch. A rounded one is real. What the sample rate does not decide is marked as unclear.
+ *   it a glitch. A rounded one is real, as is one that was climbed and left in several steps (`pulse-shape.ts`). What the
+ *   sample rate does not decide is marked as unclear.
  */
 export interface GlitchSink {
   /** A sample of real pressure; `doubt` where it could also be electrical. */
@@ -203,8 +205,9 @@ function resolveExcursion(
   }
   const away = spacing(s.t1, s.times[0] as number);
   const home = spacing(s.times[n - 1] as number, endTime);
+  const { round, wide } = roundnessOf(withFlanks(s, n, interval), height > 0 ? 1 : -1, tol / 3);
   const kind = kindOf(set, {
-    n, height, outer,
+    n, height, outer, round, wide,
     leaving: Math.abs(first) / size,
     returning: Math.abs(lastOff) / size,
     tooSteep: Math.abs(first) > set.slewLimit * away && Math.abs(lastOff) > set.slewLimit * home,
@@ -219,10 +222,28 @@ function resolveExcursion(
   sink.glitch(at, extreme, height, outer, kind === 'perhaps glitch');
 }
 
+/** The `n` oldest held samples with the accepted ones before them and the two that came back. */
+function withFlanks(s: GlitchState, n: number, interval: number): Pulse {
+  const times: number[] = [], pressures: number[] = [];
+  const before = [[s.t4, s.p4], [s.t3, s.p3], [s.t2, s.p2], [s.t1, s.p1]].slice(4 - s.known) as [number, number][];
+  before.forEach(([time, pressure], i) => {
+    // What lies before a silence is no flank.
+    if (s.t1 - time > (before.length - i + 0.5) * interval) return;
+    times.push(time);
+    pressures.push(pressure);
+  });
+  times.push(...s.times.slice(0, n + 2));
+  pressures.push(...s.pressures.slice(0, n + 2));
+  return { times, pressures };
+}
+
 interface Shape {
   readonly n: number;
   readonly height: number;
   readonly outer: number;
+  readonly round: Roundness;
+  /** s: flanks and all. */
+  readonly wide: number;
   /** First and last sample as a share of the height: 1 is a leap, small is a rounded flank. */
   readonly leaving: number;
   readonly returning: number;
@@ -236,13 +257,15 @@ type Kind = 'glitch' | 'real' | 'perhaps glitch' | 'perhaps real';
 
 function kindOf(set: GlitchSettings, x: Shape): Kind {
   const size = Math.abs(x.height);
+  const lasts = x.wide > set.glitchWidth * 1.0001;
+  if (x.round === 'pulse' && lasts) return 'real';
   if (x.tooSteep || (x.bothWays && (x.steep || x.outer <= set.glitchWidth * 1.0001))) return 'glitch';
   // Water that overshoots swings back, too: at a low sample rate that looks like this, and it may have been pressure.
   if (x.bothWays) return size < implausible * set.reference ? 'perhaps real' : 'perhaps glitch';
   const leaps = x.leaving >= 0.5 && x.returning >= 0.5;
   if (!leaps) return 'real';
-  if (x.outer <= set.glitchWidth * 1.0001) return 'glitch';
-  if (x.height < 0 || size > implausible * set.reference) return 'glitch';
-  if (x.n === 1) return size < believable * set.reference ? 'perhaps real' : 'perhaps glitch';
+  if (x.height > 0 && x.round === 'rounded' && lasts) return 'perhaps glitch';
+  if (x.outer <= set.glitchWidth * 1.0001 || x.height < 0) return 'glitch';
+  if (x.n === 1) return size > implausible * set.reference ? 'glitch' : size < believable * set.reference ? 'perhaps real' : 'perhaps glitch';
   return x.leaving >= 0.7 && x.returning >= 0.7 ? 'perhaps glitch' : 'perhaps real';
 }

@@ -22,7 +22,7 @@ export function moveRecord(r: CycleRecord, origin: number): CycleRecord {
     stepBack: r.stepBack && { ...r.stepBack, at: at(r.stepBack.at) },
     steepest: r.steepest && { ...r.steepest, at: at(r.steepest.at) },
     burst: r.burst && { ...r.burst, at: at(r.burst.at) },
-    gaps: r.gaps.map((g) => ({ from: at(g.from), to: at(g.to) })),
+    gaps: r.gaps.map((g) => ({ ...g, from: at(g.from), to: at(g.to) })),
     lostInGap: r.lostInGap && { ...r.lostInGap, at: at(r.lostInGap.at) },
     still: r.still && { ...r.still, from: at(r.still.from), to: at(r.still.to) },
     saturatedAt: t(r.saturatedAt),

@@ -3,10 +3,11 @@ import type { ReadingLimits } from '../thresholds.js';
 import { Flag, type Instrument } from '../trace.js';
 import type { CycleRecord } from './cycle-record.js';
 import type { CycleTracker } from './cycle-tracker.js';
+import { flushStretch, freshStretch, stepStretch, type StretchSettings, type StretchSink, type StretchState } from './disturbed-stretch.js';
 import { failingFor, freshFailing } from './failing-watch.js';
 import { flushGlitch, freshGlitch, stepGlitch, type GlitchSettings, type GlitchSink, type GlitchState } from './glitch-filter.js';
 import { freshIntake, gapLimit, Stamp, takeStamp, type IntakeState } from './intake.js';
-import { freshNoise, learnNoise, learnStep, movingSigma, noiseSigma, type NoiseState } from './noise.js';
+import { freshNoise, isSentAgain, learnNoise, learnStep, movingSigma, noiseSigma, shareOfNews, type NoiseState } from './noise.js';
 import type { SignalScale } from './signal-scale.js';
 import { endSpike, freshSpike, stepSpike, type SpikeState } from './spike-detector.js';
 import { endStillness, freshStillness, pauseVented, stepStillness, stepVented, takeLiveliness, type StillnessState } from './stillness.js';
@@ -17,6 +18,8 @@ export interface SignalSettings {
   readonly limits: ReadingLimits;
   /** bar: what heights are judged against. */
   readonly testPressure: number;
+  /** s, as planned. */
+  readonly holdTime: number;
   readonly instrument?: Instrument | undefined;
 }
 
@@ -40,6 +43,7 @@ const transducerSays = Flag.overRange | Flag.underRange | Flag.fault | Flag.impl
 export interface SignalState {
   readonly intake: IntakeState;
   readonly noise: NoiseState;
+  readonly stretch: StretchState;
   readonly glitch: GlitchState;
   readonly spike: SpikeState;
   readonly still: StillnessState;
@@ -53,12 +57,22 @@ export interface SignalState {
   readonly saturatedRun: number;
 }
 
+/** s, and share of the planned hold: so long the signal may be disturbed, and what is left still tells of the rest. */
+const longestStretch = 5;
+const shareOfHold = 1 / 6;
+/** s between readings up to which noise cannot be the pulsation of a pump, seen too seldom. */
+const quickEnough = 0.011;
+
 /**
- * The stages that look at every single reading: the clock, readings that are none, gaps, saturation, glitches, noise,
+ * The stages that look at every single reading: the clock, readings that are none, gaps, saturation, disturbed stretches, glitches, noise,
  * spikes, stillness. What turns out to be real goes to the tracker. It knows of pressurisations only what the tracker says.
  */
 export class SignalChain {
   private readonly limits: ReadingLimits;
+  private readonly stretches: StretchSink;
+  private readonly stretchSettings: StretchSettings;
+  /** s: so much of a hold may be left out. */
+  private readonly mostDisturbed: number;
   private readonly glitches: GlitchSink;
   private readonly glitchSettings: GlitchSettings;
   /** bar: the upper end of what the transducer can show. */
@@ -69,6 +83,7 @@ export class SignalChain {
   private readonly floorOfSense: number;
   private readonly intake = freshIntake();
   private readonly noise = freshNoise();
+  private readonly stretch = freshStretch();
   private readonly glitch = freshGlitch();
   private readonly spike = freshSpike();
   private readonly still = freshStillness();
@@ -82,13 +97,22 @@ export class SignalChain {
   private saturatedRun = 0;
 
   /** @param scale what the tracker works by, kept up to date here */
-  constructor({ limits, testPressure, instrument }: SignalSettings, private readonly scale: SignalScale, private readonly tracker: CycleTracker, private readonly sink: SignalSink) {
+  constructor({ limits, testPressure, holdTime, instrument }: SignalSettings, private readonly scale: SignalScale, private readonly tracker: CycleTracker, private readonly sink: SignalSink) {
     this.limits = limits;
     this.glitchSettings = { glitchWidth: limits.glitchWidth, slewLimit: limits.slewLimit, reference: testPressure };
+    this.mostDisturbed = holdTime * shareOfHold;
+    this.stretchSettings = {
+      longest: Math.min(longestStretch, this.mostDisturbed), slack: Math.min(limits.strokeHeight, limits.topUpHeight), reference: testPressure,
+    };
     // A gauge cannot read much below vacuum: such a number is a lost signal, not a pressure.
     this.floorOfSense = -Math.max(3, 0.02 * testPressure);
     this.upperEnd = instrument?.range?.upper ?? Number.MAX_VALUE;
     this.knownResolution = instrument?.resolution ?? 0;
+    this.stretches = {
+      pass: (time, pressure) => stepGlitch(this.glitch, this.glitchSettings, this.scale, time, pressure, this.glitches),
+      disturbed: this.disturbed,
+      lost: this.lostInNoise,
+    };
     this.glitches = {
       real: (time, pressure, doubt) => this.real(time, pressure, doubt),
       glitch: (at, extreme, height, width, unclear) => {
@@ -153,7 +177,7 @@ export class SignalChain {
     this.scale.interval = this.intake.interval;
     learnStep(this.noise, pressure);
     if (this.knownResolution === 0) this.scale.resolution = this.noise.step;
-    stepGlitch(this.glitch, this.glitchSettings, this.scale, now, pressure, this.glitches);
+    stepStretch(this.stretch, this.stretchSettings, this.scale, now, pressure, this.stretches);
   }
 
   /** The signal was lost: the next reading is no neighbour of the last, however short the silence. */
@@ -224,14 +248,15 @@ export class SignalChain {
 
   /** All that the stages know; not a copy. */
   get state(): SignalState {
-    const { intake, noise, glitch, spike, still, scale, zeros, missing, lost, lastGood, lastSeen, latest, saturatedRun } = this;
-    return { intake, noise, glitch, spike, still, scale, zeros, missing, lost, lastGood, lastSeen, latest, saturatedRun };
+    const { intake, noise, stretch, glitch, spike, still, scale, zeros, missing, lost, lastGood, lastSeen, latest, saturatedRun } = this;
+    return { intake, noise, stretch, glitch, spike, still, scale, zeros, missing, lost, lastGood, lastSeen, latest, saturatedRun };
   }
 
   /** Goes on from what another chain with the same settings knew. */
-  restore({ intake, noise, glitch, spike, still, scale, zeros, ...rest }: SignalState): void {
+  restore({ intake, noise, stretch, glitch, spike, still, scale, zeros, ...rest }: SignalState): void {
     Object.assign(this.intake, intake);
     Object.assign(this.noise, noise);
+    Object.assign(this.stretch, stretch);
     Object.assign(this.glitch, glitch);
     Object.assign(this.spike, spike);
     Object.assign(this.still, still);
@@ -269,19 +294,44 @@ export class SignalChain {
     scale.resolution = this.knownResolution > 0 ? this.knownResolution : noise.step;
     scale.sigma = noiseSigma(noise, scale.resolution);
     scale.moving = movingSigma(noise);
+    scale.news = shareOfNews(noise);
     const closed = this.tracker.sample(time, pressure);
     if (doubt) this.tracker.doubtful(time, pressure);
     stepSpike(this.spike, this.limits, this.tracker.state.bins, scale, time, pressure, doubt, this.onSpike);
     const { phase, zeroNow } = this.tracker.state;
     if (phase !== 'vented') stepStillness(this.still, time, pressure);
-    else if (Math.abs(pressure - zeroNow) < Math.max(4 * scale.resolution, 4 * scale.sigma)) stepVented(this.still, time, pressure, scale.resolution);
-    else pauseVented(this.still);
+    else if (Math.abs(pressure - zeroNow) >= Math.max(4 * scale.resolution, 4 * scale.sigma)) pauseVented(this.still);
+    else if (!isSentAgain(noise)) stepVented(this.still, time, pressure, scale.resolution);
     if (closed) this.sink.binClosed(time);
   }
 
   private readonly onSpike = (at: number, height: number, width: number, top: number, doubt: boolean): void => {
     this.sink.found({ kind: 'spike', at, height, width, pressure: top, ...(doubt ? { unclear: true } : {}) });
     this.tracker.spike(at, width);
+  };
+
+  /** A stretch of noise about an unchanged level is told once; when it comes again and again too little of the hold is left. */
+  private readonly disturbed: StretchSink['disturbed'] = (from, to, at, height, pressure, highest, scatter) => {
+    this.tracker.doubtful(at, highest, true);
+    const { record, phase } = this.tracker.state;
+    if (phase === 'holding') {
+      record.disturbed = (record.disturbed ?? 0) + to - from;
+      if (record.disturbed > this.mostDisturbed) record.gaps.push({ from, to, scatter });
+    }
+    const unclear = this.intake.interval > quickEnough;
+    this.sink.found({ kind: 'glitch', at, height, width: to - from, pressure, ...(unclear ? { unclear } : {}), note: 'the signal was disturbed; the level was the same before and after' });
+  };
+
+  /** What was read from `from` to `to` (s) tells no pressure: it scattered by `scatter` (bar) for too long. */
+  private readonly lostInNoise: StretchSink['lost'] = (from, to, at, height, pressure, highest, scatter) => {
+    this.flushFilters();
+    const { record } = this.tracker.state;
+    const known = record.gaps.length;
+    this.tracker.gap(from, to);
+    const gap = record.gaps[known];
+    if (gap !== undefined) gap.scatter = scatter;
+    this.tracker.doubtful(at, highest, true);
+    this.sink.found({ kind: 'glitch', at, height, width: to - from, pressure, note: 'the signal was disturbed for so long that the pressure meanwhile is not known' });
   };
 
   /** Ends what cannot be followed across a silence, and notes it. */
@@ -301,6 +351,11 @@ export class SignalChain {
   }
 
   private flush(): void {
+    flushStretch(this.stretch, this.stretches);
+    this.flushFilters();
+  }
+
+  private flushFilters(): void {
     flushGlitch(this.glitch, this.glitchSettings, this.scale, this.glitches);
     endSpike(this.spike, this.limits, this.onSpike);
     this.spike.started = false;

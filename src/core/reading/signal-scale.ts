@@ -11,6 +11,8 @@ export interface SignalScale {
   resolution: number;
   /** s: usual spacing of samples. */
   interval: number;
+  /** Share of the readings that are news, 1 where none is sent again. */
+  news: number;
 }
 
-export const freshScale = (): SignalScale => ({ sigma: 0, moving: 0, resolution: 0, interval: 0 });
+export const freshScale = (): SignalScale => ({ sigma: 0, moving: 0, resolution: 0, interval: 0, news: 1 });

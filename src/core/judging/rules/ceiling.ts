@@ -14,7 +14,9 @@ export function ceiling(c: CycleContext): Finding | null {
   }
   if (cycle.doubtPeak !== null && !within(rounded(cycle.doubtPeak, step), limit)) {
     return finding('ceiling', 'undecided',
-      `A single leap to ${bar(cycle.doubtPeak, step)} may have been pressure or electrical: at one reading every ${Number(c.interval.toPrecision(2))} s the two look alike.`,
+      cycle.doubtInNoise === true
+        ? `In a disturbed stretch of the signal readings went up to ${bar(cycle.doubtPeak, step)}, above the ceiling of ${bar(limit, step)}: whether the pressure did is not known.`
+        : `A single leap to ${bar(cycle.doubtPeak, step)} may have been pressure or electrical: at one reading every ${Number(c.interval.toPrecision(2))} s the two look alike.`,
       { measured: rounded(cycle.doubtPeak, step), limit, at: cycle.doubtPeakAt });
   }
   if (cycle.startsPressurised && cycle.reached === null) {

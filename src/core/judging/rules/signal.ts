@@ -13,7 +13,7 @@ export interface Doubt {
 
 /** Rule `data`: the readings must be such that they can tell. */
 export function signal(c: RunContext): Finding {
-  const doubts = [...wholeRun(c), ...c.doubts, ...c.cycles.flatMap((r) => [...unseenRise(r), ...untold(r), ...gaps(r), ...saturation(c, r), ...flatline(c, r), ...zero(c, r), ...failed(c, r)])];
+  const doubts = [...wholeRun(c), ...c.doubts, ...c.cycles.flatMap((r) => [...unseenRise(r), ...untold(r), ...gaps(c, r), ...saturation(c, r), ...flatline(c, r), ...zero(c, r), ...failed(c, r)])];
   const first = doubts[0];
   if (first === undefined) return finding('data', 'met', 'The readings are complete and plausible.', { unit: '' });
   const more = doubts.length > 1 ? ` ${doubts.slice(1).map((d) => `${d.text}.`).join(' ')}` : '';
@@ -65,8 +65,13 @@ const untold = (r: CycleRecord): Doubt[] =>
     ? [{ at: r.rising, text: `Of ${r.told + r.untold} readings under pressure ${r.untold} told no pressure (empty, no number, or below what a gauge can read): the line or the instrument is at fault` }]
     : [];
 
-const gaps = (r: CycleRecord): Doubt[] =>
-  r.gaps.slice(0, 3).map((g) => ({ at: g.from, text: `No data for ${seconds(g.to - g.from)} from ${seconds(g.from)} on` }));
+const gaps = (c: RunContext, r: CycleRecord): Doubt[] =>
+  r.gaps.slice(0, 3).map(({ from, to, scatter }) => ({
+    at: from,
+    text: scatter === undefined
+      ? `No data for ${seconds(to - from)} from ${seconds(from)} on`
+      : `The signal was disturbed for ${seconds(to - from)} from ${seconds(from)} on: the readings scattered by ${bar(scatter, c.step)} about their level, and what the pressure did there is not known`,
+  }));
 
 const saturation = (_c: RunContext, r: CycleRecord): Doubt[] =>
   r.saturatedAt === null ? [] : [{ at: r.saturatedAt, text: `The reading stood at the end of what the transducer can show from ${seconds(r.saturatedAt)} on` }];
