@@ -19,9 +19,12 @@ export interface NoiseState {
   /** bar: the last change, and the mean size of those that went the other way than the one before. */
   last: number;
   turn: number;
+  /** Share of the changes that another one follows at once, and whether the noise was learned anew since they no longer do. */
+  followed: number;
+  anew: boolean;
 }
 
-export const freshNoise = (): NoiseState => ({ scale: 0, count: 0, one: 0, two: 0, seen: 0, step: 0, raw: NaN, repeated: 0, inRow: 0, last: 0, turn: 0 });
+export const freshNoise = (): NoiseState => ({ scale: 0, count: 0, one: 0, two: 0, seen: 0, step: 0, raw: NaN, repeated: 0, inRow: 0, last: 0, turn: 0, followed: 0.5, anew: false });
 
 /** E|d2| = 2 sigma sqrt(3/pi) for white Gaussian noise, less what is cut off above 3 x the scale (2 %). */
 const perSigma = 2 * Math.sqrt(3 / Math.PI) * 0.98;
@@ -34,18 +37,22 @@ const creep = 1 / 400;
 /** Share of repeats that chance does not make where a turn spans so many steps: where it spans 2.5, it makes a sixth. */
 const manyRepeats = 0.4;
 const wideTurn = 2.5;
+/** Between readings that are each sent again no change ever follows another at once; chance often makes one follow. */
+const neverFollows = 0.05;
 /** Repeats in a row that a link which sends readings again makes; more of them are a reading that stands still. */
 const longestRow = 8;
 
 /**
  * Does the reading only say again what the one before said? A coarse instrument often shows one number twice, and that is
- * news; one whose readings else lie many steps apart and still often repeat comes twice over the same link.
+ * news; one whose readings else lie many steps apart and still often repeat, or never change twice in a row, comes twice over
+ * the same link.
  */
 export function isSentAgain(s: NoiseState): boolean {
   return s.inRow > 0 && s.inRow <= longestRow && comesAgain(s);
 }
 
-const comesAgain = (s: NoiseState): boolean => s.repeated > manyRepeats && s.turn >= wideTurn * s.step;
+const comesAgain = (s: NoiseState): boolean =>
+  s.repeated > manyRepeats && (s.turn >= wideTurn * s.step || (s.followed < neverFollows && s.repeated < longestRow / (longestRow + 1)));
 
 /** Share of the readings that are news: of readings that are sent again a mean is no steadier than of those read. */
 export const shareOfNews = (s: NoiseState): number => (comesAgain(s) ? 1 - s.repeated : 1);
@@ -54,6 +61,7 @@ function watchRepeats(s: NoiseState, pressure: number): void {
   if (s.seen === 0) return;
   const change = pressure - s.one;
   s.repeated += ((change === 0 ? 1 : 0) - s.repeated) / 64;
+  if (s.inRow === 0) s.followed += ((change === 0 ? 0 : 1) - s.followed) / 16;
   s.inRow = change === 0 ? s.inRow + 1 : 0;
   if (change === 0) return;
   // Only noise turns back at nearly every other reading: how far apart the readings of a stroke lie says nothing of it.
@@ -64,7 +72,12 @@ function watchRepeats(s: NoiseState, pressure: number): void {
 /** Takes one good sample in (bar). Of readings that are sent more than once only the first counts. */
 export function learnNoise(s: NoiseState, pressure: number): void {
   watchRepeats(s, pressure);
-  if (isSentAgain(s)) return;
+  if (isSentAgain(s)) {
+    // What was learned while the repeats counted is far too little.
+    if (!s.anew) s.count = 0;
+    s.anew = true;
+    return;
+  }
   const d1 = pressure - s.one;
   const d2 = Math.abs(d1 - s.one + s.two);
   s.two = s.one;
