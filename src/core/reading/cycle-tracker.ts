@@ -1,20 +1,18 @@
 import type { Phase } from '../live.js';
 import { addToBin, clearBins, closeBin, highestWithin, lineThrough, type Bin } from './bins.js';
 import { burstAt } from './burst-watch.js';
-import { contactLag, lastOn, pumpDuring, pumpedIn, pumpOpen, setSwitch, ventShut } from './contacts.js';
+import { contactLag, lastOn, setSwitch, ventShut } from './contacts.js';
 import { freshCycle, type CycleRecord } from './cycle-record.js';
 import { stepFall } from './fall-watch.js';
-import { addToFit, clearFitWindow, lowerFrom } from './fit-window.js';
-import { consumeHold } from './hold-queue.js';
-import { lookAgainAtStart, secondLook } from './second-look.js';
-import { beginHold, freshHold, levelSpan, noteTopUp } from './hold-watch.js';
+import { addToFit, clearFitWindow } from './fit-window.js';
+import { HoldPhase } from './hold-phase.js';
+import { freshHold, levelSpan } from './hold-watch.js';
 import { addFailing } from './failing-watch.js';
 import { freshLetDown, restedFor, watchLetDown } from './let-down.js';
 import { recordHold } from './record-hold.js';
 import { freshRecovery, isRecovery, watchRecovery } from './recovery.js';
-import { addedBy, riseIsOver, watchRiseInHold } from './rise-in-hold.js';
 import { watchArrival, watchPeak, watchRise } from './rise-watch.js';
-import { breakSmallStrokes, freshSmallStrokes, stepSmallStrokes } from './small-strokes.js';
+import { breakSmallStrokes } from './small-strokes.js';
 import { settledAt } from './settling.js';
 import { addToSlots, clearSlots, leaveOut, perWindow, slopeBetween } from './slots.js';
 import type { SignalScale } from './signal-scale.js';
@@ -22,19 +20,8 @@ import { endStroke, stepStroke, strokeOpen } from './stroke-detector.js';
 import { freshTracker, type CycleSettings, type CycleSink, type TrackerState } from './tracker-state.js';
 import { addVented, forgetVented, giveUpVented, noteVented, takeVented, ventedBeforeRise } from './vented-reading.js';
 
-/** s by which the hold lags behind, so that the start of a fall can still be taken back. */
-const lag = 0.5;
-/** s for which an open vent is waited for to show in the pressure. */
-const ventWait = 10;
-/** Standard errors of a level that a small rise must exceed. */
-const surely = 10;
-/** s by which a rise in the hold is waited for longer while the pressure falls. */
-const returnWait = 2;
 /** Share of the vented pressure below which a rise that was no test yet is over. */
 const backToVented = 0.8;
-/** s before a rise in the hold by which a dip has begun at the latest, and from which on the level before it is taken. */
-const longestDip = 0.8;
-const beforeDip = 3;
 /** Strokes kept for the look at trapped air. */
 const keptStrokes = 400;
 
@@ -43,8 +30,11 @@ export class CycleTracker {
   readonly state = freshTracker();
   private readonly bin: Bin = { time: 0, first: 0, last: 0, mean: 0, lowest: 0, highest: 0, count: 0 };
   private readonly onStroke = (from: number, to: number, rise: number, start: number) => this.stroke(from, to, rise, start);
+  private readonly hold: HoldPhase;
 
-  constructor(private readonly set: CycleSettings, private readonly scale: SignalScale, private readonly sink: CycleSink) {}
+  constructor(private readonly set: CycleSettings, private readonly scale: SignalScale, private readonly sink: CycleSink) {
+    this.hold = new HoldPhase(this.state, set, scale, sink);
+  }
 
   /** One real sample: s, bar. True when a bin was closed. */
   sample(time: number, pressure: number): boolean {
@@ -69,9 +59,8 @@ export class CycleTracker {
     endStroke(s.strokes, this.set.limits, this.onStroke);
     const open = s.phase !== 'vented' && s.attempt;
     if (open && s.phase !== 'venting' && !s.hold.done) s.record.gaps.push({ from, to });
-    this.lookAgain(from);
-    this.tellRise(from);
-    this.consumeAll();
+    this.hold.lookAgain(from);
+    this.hold.close(from);
     s.fall.falling = false;
     s.recentHigh = 0;
     breakSmallStrokes(s.small);
@@ -108,8 +97,7 @@ export class CycleTracker {
     this.closeOpenBin();
     this.tellSudden(Infinity);
     endStroke(s.strokes, this.set.limits, this.onStroke);
-    this.tellRise(s.lastBin);
-    this.consumeAll();
+    this.hold.close(s.lastBin);
     if (s.attempt && s.phase !== 'vented') {
       this.endCycle(s.phase === 'venting' && s.record.ended !== 'burst' ? 'vent' : 'end', s.lastBin);
       giveUpVented(s);
@@ -205,7 +193,7 @@ export class CycleTracker {
     switch (s.phase) {
       case 'rising': this.risingBin(b, look); break;
       case 'settling': this.settlingBin(b, look); break;
-      case 'holding': this.holdingBin(b, sigma); break;
+      case 'holding': this.hold.bin(b, sigma); break;
       case 'venting': watchRecovery(s.recovery, b.mean); break;
     }
   }
@@ -264,10 +252,7 @@ export class CycleTracker {
   /** From `from` (bar) the pressure has been let down since `onset` (s). */
   private letDown(onset: number, from: number): void {
     const s = this.state;
-    this.lookAgain(onset);
-    this.tellRise(onset);
-    this.consumeUntil(onset);
-    s.pending.length = 0;
+    this.hold.closeAt(onset);
     if (s.record.burst === null) s.record.vented = onset;
     this.enterVenting(onset, from);
   }
@@ -350,95 +335,8 @@ export class CycleTracker {
     s.record.settled = b.last;
     s.record.settledBy = by;
     s.record.interval = this.scale.interval;
-    beginHold(s.hold, { holdTime: this.set.holdTime, breachTime: limits.breachTime, minimum: this.set.minimum }, b.last);
-    s.opening = by === 'timeout' ? null : { since: s.lastActivity, bins: [] };
-    s.small = freshSmallStrokes();
+    this.hold.begin(b.last, by);
     this.enter('holding', b.last);
-  }
-
-  private holdingBin(b: Bin, sigma: number): void {
-    const s = this.state;
-    if (!s.hold.active) return;
-    s.pending.push({ ...b });
-    if (pumpOpen(s.contacts)) this.lookAtPump(b);
-    this.watchRise(b.last);
-    this.lookForSmallStrokes(b, sigma);
-    // Pressure that rises or falls for reasons still unknown waits; the bound only guards against a pump left running.
-    if (s.fall.falling || ((strokeOpen(s.strokes) || pumpOpen(s.contacts)) && s.pending.length < 2000)) return;
-    const opened = s.contacts.vent.on === true ? lastOn(s.contacts.vent) : NaN;
-    const now = Math.min(b.last - lag, s.rise?.from ?? Infinity);
-    this.consumeUntil(b.last - opened < ventWait ? Math.min(opened, now) : now);
-    if (b.last >= s.hold.from + secondLook(this.set)) this.lookAgain(b.last);
-  }
-
-  /** Nothing that comes from `at` (s) on tells any more of when the hold began. */
-  private lookAgain(at: number): void {
-    if (this.state.opening !== null) lookAgainAtStart(this.state, this.set, this.scale, at);
-  }
-
-  /** The pump ran during the hold: what it added counts, however little. */
-  private lookAtPump(b: Bin): void {
-    const s = this.state;
-    const span = levelSpan(this.scale.interval);
-    const { sigma, resolution, interval } = this.scale;
-    const added = pumpedIn(s.contacts, s.bins, b.last, span, Math.max(resolution, (surely * sigma) / Math.sqrt(Math.max(2, span / interval))));
-    if (added === null || s.record.topUps.some(({ at }) => at >= added.from - contactLag)) return;
-    this.topUp(added.from, added.to, added.rise, added.start);
-  }
-
-  /** Strokes that are too small each, where no contact tells of the pump. */
-  private lookForSmallStrokes(b: Bin, sigma: number): void {
-    const s = this.state;
-    if (s.contacts.pump.on !== null) return;
-    for (const { from, to, rise, start } of stepSmallStrokes(s.small, this.set.limits, b.time, b.mean, sigma, this.scale.resolution)) {
-      lowerFrom(s.fit, to, rise);
-      this.topUp(from, to, rise, start);
-    }
-  }
-
-  /** A rise during the hold whose end is not known yet. */
-  private watchRise(now: number): void {
-    const s = this.state;
-    if (s.rise === null) return;
-    s.rise = watchRiseInHold(s.rise, s.bins, now);
-    const { interval } = this.scale;
-    // What is still falling may go back further, but a rise is not waited for without end.
-    if (riseIsOver(s.rise, s.fall.falling ? now - returnWait : now, interval)) this.tellRise(now);
-  }
-
-  /**
-   * Says what a rise during the hold was, as seen until `at` (s). Only one may go back and be nothing: a pump that keeps up
-   * with a leak makes a rise each time it is lost.
-   */
-  private tellRise(at: number): void {
-    const s = this.state;
-    if (s.rise === null) return;
-    const { from, to, rise, start } = s.rise;
-    const added = addedBy(s.rise, s.bins, at, this.scale.interval, this.set.limits.topUpHeight);
-    s.rise = null;
-    if (added > 0 || s.hold.returned !== null) {
-      this.topUp(from, to, added > 0 ? added : rise, start);
-      return;
-    }
-    s.hold.returned = { from, to: at };
-    this.sink.found({ kind: 'stroke', at: from, height: rise, width: to - from, pressure: start + rise });
-  }
-
-  private topUp(from: number, to: number, rise: number, start: number): void {
-    this.lookAgain(from);
-    noteTopUp(this.state.hold, from, to, rise);
-    this.state.record.topUps.push({ at: from, rise });
-    this.sink.found({ kind: 'top-up', at: from, height: rise, width: to - from, pressure: start + rise });
-  }
-
-  private consumeAll(): void {
-    this.consumeUntil(this.state.fall.falling ? this.state.fall.onset : Number.MAX_VALUE);
-    this.state.pending.length = 0;
-  }
-
-  private consumeUntil(time: number): void {
-    const breach = consumeHold(this.state, this.set, this.scale, time);
-    if (breach !== null) this.sink.found(breach);
   }
 
   private stroke(from: number, to: number, rise: number, start: number): void {
@@ -464,25 +362,13 @@ export class CycleTracker {
     const r = s.record;
     s.lastActivity = to;
     if (s.phase === 'holding') {
-      this.lookAgain(from);
-      this.tellRise(from);
-      const pump = pumpDuring(s.contacts, from, to, r.rising);
-      if (s.hold.done || (pump !== 'on' && (rise < limits.topUpHeight || this.cameBack(from, start, rise)))) return;
-      if (pump === 'off') this.sink.unpumped(from, rise);
-      else if (pump === 'on') this.topUp(from, to, rise, start);
-      else s.rise = { from, to, rise, start, lasting: NaN };
+      this.hold.stroke(from, to, rise, start);
       return;
     }
     clearFitWindow(s.fit);
     r.rampNoise = r.rampNoise === null ? this.scale.moving : Math.min(r.rampNoise, this.scale.moving);
     this.countStroke(from, to, rise, start);
     if (s.phase === 'settling') this.enter('rising', from);
-  }
-
-  /** A short dip ends with a rise that adds nothing: the pressure is where it was before. */
-  private cameBack(from: number, start: number, rise: number): boolean {
-    const before = lineThrough(this.state.bins, from - beforeDip, from - longestDip, from);
-    return before - start > 0.6 * rise && start + rise - before < this.set.limits.topUpHeight;
   }
 
   private countStroke(from: number, to: number, rise: number, start: number): void {
@@ -538,10 +424,7 @@ export class CycleTracker {
       this.letDown(burst.at, burst.pressure);
       return;
     }
-    this.lookAgain(burst.at);
-    this.tellRise(burst.at);
-    this.consumeUntil(burst.at);
-    s.pending.length = 0;
+    this.hold.closeAt(burst.at);
     s.record.burst = burst;
     s.record.ended = 'burst';
     this.sink.found({
@@ -582,8 +465,7 @@ export class CycleTracker {
 
   private endCycle(how: NonNullable<CycleRecord['ended']>, at: number): void {
     const s = this.state;
-    this.tellRise(at);
-    this.consumeAll();
+    this.hold.close(at);
     const r = s.record;
     r.ended = r.burst !== null ? 'burst' : how;
     r.endedAt = at;
