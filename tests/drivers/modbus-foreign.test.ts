@@ -53,6 +53,8 @@ async function read(where: object, values: readonly object[], enough: (items: re
   return items;
 }
 const samplesOf = (items: readonly Acquired[]) => items.filter((item) => item.kind === 'sample');
+/** What the peer said; on a machine with other things to do it now and then says nothing in time. */
+const answersOf = (items: readonly Acquired[]) => samplesOf(items).filter(({ fault }) => fault !== 'no-answer');
 
 async function server(kind: 'tcp' | 'rtu'): Promise<{ where: object; layout: Layout }> {
   if (kind === 'tcp') {
@@ -73,8 +75,8 @@ describe.each(['tcp', 'rtu'] as const)('a pymodbus server over %s', (kind) => {
       { value: `h${i}`, table: 'holding', type, order, address },
       { value: `i${i}`, table: 'input', type, order, address },
     ]);
-    const items = await read(where, values, (all) => samplesOf(all).filter(({ fault }) => fault === undefined).length >= values.length);
-    const found = new Map(samplesOf(items).map(({ channel, value }) => [channel, value]));
+    const items = await read(where, values, (all) => new Set(samplesOf(all).filter(({ fault }) => fault === undefined).map(({ channel }) => channel)).size === values.length);
+    const found = new Map(answersOf(items).map(({ channel, value }) => [channel, value]));
     for (const [i, { type, value }] of layout.layout.entries()) {
       const right = type === 'float32' ? Math.fround(value) : value;
       expect([found.get(`h${i}`), found.get(`i${i}`)]).toEqual([right, right]);
@@ -89,11 +91,11 @@ describe.each(['tcp', 'rtu'] as const)('a pymodbus server over %s', (kind) => {
       { value: 'two', type: 'uint16', address: 0, unitId: 2 },
       { value: 'beyond', type: 'uint16', address: layout.registers + 5 },
     ];
-    const items = await read(where, values, (all) => samplesOf(all).length >= 2 * values.length);
-    const found = new Map(samplesOf(items).map(({ channel, value }) => [channel, value]));
+    const items = await read(where, values, (all) => values.every(({ value }) => answersOf(all).filter(({ channel }) => channel === value).length >= 2));
+    const found = new Map(answersOf(items).map(({ channel, value }) => [channel, value]));
     for (const address of [0, 1, 3, 17, 63]) expect([found.get(`c${address}`), found.get(`d${address}`)]).toEqual(address % 3 === 0 ? [1, 0] : [0, 1]);
     expect([found.get('one'), found.get('two')]).toEqual([1, 2]);
-    const beyond = samplesOf(items).filter(({ channel }) => channel === 'beyond');
+    const beyond = answersOf(items).filter(({ channel }) => channel === 'beyond');
     expect(new Set(beyond.map(({ fault, raw }) => `${fault}: ${raw}`))).toEqual(new Set(['refused: exception 2: illegal data address']));
     expect(items.filter((item) => item.kind === 'notice' && item.code === 'check-setup')).toHaveLength(1);
   });
