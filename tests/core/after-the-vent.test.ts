@@ -1,4 +1,4 @@
-/** What a bench shows once the pressure has been let off: the transducer's zero, a rest of pressure, or neither. Shapes are drawn by hand. */
+/** What a bench shows once the pressure has been let off: the transducer's zero, a rest of pressure, or neither. Shapes are drawn by hand; that they occur is common practice. */
 import { describe, expect, it } from 'vitest';
 import { judge } from '../../src/core/judge.js';
 import type { Outcome } from '../../src/core/outcome.js';

@@ -1,4 +1,4 @@
-/** A welder or a relay near the cable: for seconds the readings scatter, and the pressure does nothing. Drawn by hand. */
+/** A welder or a relay near the cable: for seconds the readings scatter, and the pressure does nothing. Drawn by hand; that it occurs is common practice. */
 import { describe, expect, it } from 'vitest';
 import { judge } from '../../src/core/judge.js';
 import type { Outcome } from '../../src/core/outcome.js';

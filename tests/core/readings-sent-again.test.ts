@@ -1,4 +1,4 @@
-/** A link that sends each reading several times: the sensor is no quieter for it. Drawn by hand. */
+/** A link that sends each reading several times: the sensor is no quieter for it. Drawn by hand; that they occur is common practice. */
 import { describe, expect, it } from 'vitest';
 import { judge } from '../../src/core/judge.js';
 import type { Outcome } from '../../src/core/outcome.js';

@@ -1,4 +1,4 @@
-/** Short pulses of pressure and leaps of the signal: which of them is water, which electricity, which cannot be told. Drawn by hand. */
+/** Short pulses of pressure and leaps of the signal: which of them is water, which electricity, which cannot be told. Drawn by hand; that they occur is common practice. */
 import { describe, expect, it } from 'vitest';
 import { judge } from '../../src/core/judge.js';
 import type { Outcome } from '../../src/core/outcome.js';

@@ -20,9 +20,8 @@ export function decimalsOf(step: number): number {
 /** `551.0 bar`: as many digits as the step calls for. */
 export const bar = (value: number, step: number): string => `${rounded(value, step).toFixed(Math.min(decimalsOf(step), 3))} bar`;
 
-/** bar: a limit is a limit however coarse the readings are: as it is written, in steps of 0.01 bar at most. */
-export const limitOf = (value: number, step: number): number => rounded(value, Math.min(step, finestLimit));
-const finestLimit = 0.01;
+/** bar: a limit is a limit whatever the steps of the readings: as it is written, to 0.01 bar, or to a finer digit beside finer readings. */
+export const limitOf = (value: number, step: number): number => rounded(value, 10 ** Math.floor(Math.log10(Math.min(step, 0.01)) + 1e-9));
 
 /** `600.0 bar` beside readings in steps of 0.1 bar, `2.15 bar` beside readings in steps of 4 bar. */
 export function limitBar(limit: number, step: number): string {

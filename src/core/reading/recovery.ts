@@ -11,9 +11,9 @@ export interface RecoveryState {
 export const freshRecovery = (from = 0): RecoveryState => ({ from, lowest: from });
 
 /**
- * Share of what was let down that comes back by itself at most. Walls creep within minutes by some per cent of their stretch, a
- * tenth and more where textile bears the load; the water (1.5 mK/bar, 0.2 to 0.3 per mille/K, against 0.08 per mille/bar of
- * compliance) adds half a per cent.
+ * Share of what was let down that comes back by itself at most. Walls creep within minutes by some per cent of their stretch,
+ * a tenth and more where textile bears the load (common practice); the water (at 20 degrees C, from memory: 1.5 mK/bar, 0.2
+ * to 0.3 per mille/K, against 0.08 per mille/bar of compliance) adds half a per cent.
  */
 const givenBack = 0.15;
 
